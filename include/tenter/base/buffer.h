@@ -1,0 +1,44 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A growable run of bytes for writers. A failure sticks: later calls do nothing,
+ * so that a writer checks once, at the end. */
+#ifndef TENTER_BASE_BUFFER_H
+#define TENTER_BASE_BUFFER_H
+
+#include <stdarg.h>
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "tenter/base/text.h"
+
+typedef struct tenter_buffer {
+  char *bytes; /* not NUL-terminated unless tenter_buffer_string was called */
+  size_t length, capacity;
+  bool failed;   /* memory ran out */
+} tenter_buffer; /* all zero is an empty buffer */
+
+void tenter_buffer_release(tenter_buffer *buffer); /* frees the bytes, leaves it empty */
+void tenter_buffer_clear(tenter_buffer *buffer);   /* keeps the room */
+void tenter_buffer_add(tenter_buffer *buffer, const void *bytes, size_t length);
+void tenter_buffer_byte(tenter_buffer *buffer, char byte);
+void tenter_buffer_text(tenter_buffer *buffer, const char *string);
+void tenter_buffer_print(tenter_buffer *buffer, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
+
+/* Room for length more bytes at the end: a pointer to write to (then raise length
+ * yourself), or NULL. */
+char *tenter_buffer_room(tenter_buffer *buffer, size_t length);
+
+/* value rounded to at most decimals (0 .. 9) places, half away from zero, without trailing
+ * zeros or a trailing point ("22.5", "-0.03", "18"; never "-0"); "null" for NaN and infinity. Fast
+ * for |value| < 9e9; the C locale's point always. */
+void tenter_buffer_number(tenter_buffer *buffer, double value, int decimals);
+
+/* The same with exactly decimals places and "" for what is not finite. */
+void tenter_buffer_fixed(tenter_buffer *buffer, double value, int decimals);
+
+void tenter_buffer_integer(tenter_buffer *buffer, long long value);
+
+/* The bytes as a NUL-terminated string (owned by the buffer), or NULL when failed. */
+const char *tenter_buffer_string(tenter_buffer *buffer);
+
+#endif

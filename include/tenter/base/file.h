@@ -1,0 +1,44 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Reading files: the only door to them. Regular files and standard input only. */
+#ifndef TENTER_BASE_FILE_H
+#define TENTER_BASE_FILE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "tenter/base/arena.h"
+#include "tenter/base/buffer.h"
+#include "tenter/base/status.h"
+
+typedef struct tenter_file tenter_file;
+
+/* Opens a regular file for reading ("-" is standard input, spooled to an unnamed
+ * temporary file first). A folder, pipe, device or socket is refused (TENTER_INPUT) with a word on
+ * what it is; a missing one likewise. */
+tenter_status tenter_file_open(const char *path, tenter_file **file, tenter_error *error);
+void tenter_file_close(tenter_file *file);
+const char *tenter_file_name(const tenter_file *file); /* as given; "standard input" for "-" */
+uint64_t tenter_file_size(const tenter_file *file);    /* when it was opened */
+
+/* True where both are the same file on disk (device and inode). */
+bool tenter_file_same(const tenter_file *a, const tenter_file *b);
+
+/* Reads up to length bytes at offset into bytes (pread; safe from several threads); *got is fewer
+ * only at the end of the file. A file that shrank since it was opened is TENTER_INPUT. */
+tenter_status tenter_file_read(const tenter_file *file, uint64_t offset, void *bytes, size_t length,
+                               size_t *got, tenter_error *error);
+
+/* The whole of a file that holds at most limit bytes, added to buffer. */
+tenter_status tenter_file_slurp(const char *path, size_t limit, tenter_buffer *buffer,
+                                tenter_error *error);
+
+bool tenter_path_is_folder(const char *path); /* follows links */
+bool tenter_path_exists(const char *path);
+
+/* The names of the entries of a folder, sorted by bytes, without "." and "..", as full paths
+ * folder/name in the arena. Not recursive. */
+tenter_status tenter_folder_list(const char *path, tenter_arena *arena, char ***paths,
+                                 size_t *count, tenter_error *error);
+
+#endif

@@ -1,0 +1,37 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Views of text that somebody else owns, not NUL-terminated, UTF-8. */
+#ifndef TENTER_BASE_TEXT_H
+#define TENTER_BASE_TEXT_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+typedef struct tenter_text {
+  const char *start;
+  size_t length; /* bytes */
+} tenter_text;
+
+/* A view of a NUL-terminated string (NULL gives the empty view). */
+tenter_text tenter_text_of(const char *string);
+
+/* The view without ASCII blanks (space, tab, no-break space, line ends) at both ends. */
+tenter_text tenter_text_trim(tenter_text text);
+
+bool tenter_text_equal(tenter_text a, tenter_text b);
+
+/* Order of bytes, shorter first where one is the head of the other; as memcmp. */
+int tenter_text_compare(tenter_text a, tenter_text b);
+
+/* The order in which people expect ids: runs of digits compare as numbers (S-9
+ * before S-10), all else as bytes; equal only where the bytes are equal. */
+int tenter_text_natural(tenter_text a, tenter_text b);
+
+/* Edit distance (Damerau-Levenshtein, optimal string alignment) of two texts
+ * folded to ASCII lower case, or limit + 1 as soon as it is over limit. For "did
+ * you mean"; texts over 255 bytes count as over the limit. */
+size_t tenter_text_distance(tenter_text a, tenter_text b, size_t limit);
+
+/* True where text is well-formed UTF-8 (RFC 3629: no surrogates, no overlong forms). */
+bool tenter_text_is_utf8(tenter_text text);
+
+#endif
