@@ -1,0 +1,160 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Every number and word that a user may question, in one table: the struct, the config reader,
+ * --help, the report's "settings used" and the JSON all expand this list.
+ *
+ * Row: X(type, field, section, key, default, least, most, unit, sentence, source)
+ *   NUMBER  double   FLAG  bool (yes|no)   WHOLE  int (numbers)
+ *   CHOICE  int, index of a word of unit ("auto|point|comma"); default is the index
+ *   WORDS   const char *, "" by default
+ * source: who says so; "common practice" means common practice, no source. */
+#ifndef TENTER_SHOP_SETTINGS_H
+#define TENTER_SHOP_SETTINGS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "tenter/base/arena.h"
+#include "tenter/base/status.h"
+
+// clang-format off
+#define TENTER_SETTINGS(X)                                                                         \
+  X(CHOICE, delimiter, "intake", "delimiter", 0, 0, 4, "auto|comma|semicolon|tab|pipe",            \
+    "what separates the cells", "")                                                                \
+  X(CHOICE, decimal, "intake", "decimal", 0, 0, 2, "auto|point|comma",                             \
+    "the decimal mark of numbers", "")                                                             \
+  X(CHOICE, encoding, "intake", "encoding", 0, 0, 3, "auto|utf-8|utf-16|windows-1252",             \
+    "how the files encode letters", "")                                                            \
+  X(CHOICE, time_order, "intake", "time_order", 0, 0, 3, "auto|ymd|dmy|mdy",                       \
+    "the order of day, month and year in dates that are not ISO 8601", "")                         \
+  X(CHOICE, unit, "intake", "unit", 0, 0, 4, "auto|N/cm|N/m|kN/m|lbf/in",                          \
+    "the unit of tension; auto reads it from the header and takes N/cm where none stands", "")     \
+  X(CHOICE, count_unit, "intake", "count_unit", 0, 0, 2, "none|cm|inch",                           \
+    "what a plain thread count as mesh means: threads per cm or per inch", "")                     \
+  X(WORDS, layout, "intake", "layout", 0, 0, 0, "positions",                                       \
+    "which places the position numbers 1, 2, 3 ... stand for, in that order", "")                  \
+  X(CHOICE, repeats, "intake", "repeats", 0, 0, 1, "drop|keep",                                    \
+    "whether an exact repetition of a row counts once or as a second reading", "")                 \
+  X(NUMBER, session_gap_hours, "intake", "session_gap_hours", 2, 0.05, 24, "h",                    \
+    "readings of a screen further apart than this are two sessions", "common practice")            \
+  X(NUMBER, least_tension, "intake", "least_tension", 1, 0, 200, "N/cm",                           \
+    "a lower reading can't be true and is rejected", "common practice")                            \
+  X(NUMBER, most_tension, "intake", "most_tension", 100, 1, 1000, "N/cm",                          \
+    "a higher reading can't be true and is rejected", "common practice")                           \
+  X(WHOLE, least_year, "intake", "least_year", 1970, 1970, 2105, "",                               \
+    "an earlier year can't be true and is rejected", "")                                           \
+  X(WHOLE, most_year, "intake", "most_year", 2100, 1970, 2105, "",                                 \
+    "a later year can't be true and is rejected", "")                                              \
+  X(NUMBER, horizon_days, "review", "horizon_days", 7, 0.25, 365, "days",                          \
+    "how far ahead a screen must hold to be used", "common practice")                              \
+  X(NUMBER, risk, "review", "risk", 0.05, 0.0001, 0.5, "",                                         \
+    "the chance of being below the floor that is accepted", "common practice")                     \
+  X(NUMBER, settling_hours, "review", "settling_hours", 24, 0, 1000, "h",                          \
+    "how long fresh mesh rests before its acceptance session",                                     \
+    "trade articles: rest new mesh at least 24 h")                                                 \
+  X(NUMBER, stale_days, "review", "stale_days", 14, 0.5, 1000, "days",                             \
+    "a latest session older than this is too old to act on", "common practice")                    \
+  X(NUMBER, false_discovery_rate, "review", "false_discovery_rate", 0.10, 0.001, 0.5, "",          \
+    "the share of false names that is accepted among the lots and stations named", "")             \
+  X(NUMBER, margin_share, "review", "margin_share", 0.10, 0, 1, "",                                \
+    "a lot relaxes fast when it loses more than its mesh's norm by this share", "")                \
+  X(NUMBER, margin_loss, "review", "margin_loss", 0.1, 0, 5, "N/cm per decade",                    \
+    "and by at least this much", "")                                                               \
+  X(NUMBER, coverage_factor, "review", "coverage_factor", 1.645, 0, 5, "",                         \
+    "guard band of the decision rule in standard uncertainties (0: simple acceptance)",            \
+    "JCGM 106:2012; 1.645 is one-sided 5 %")                                                       \
+  X(NUMBER, floor_share, "review", "floor_share", 0.80, 0.1, 1, "",                                \
+    "the floor as a share of target where no floor is given", "common practice")                   \
+  X(NUMBER, set_spread, "review", "set_spread", 2, 0.1, 20, "N/cm",                                \
+    "the means of the screens of one set may differ by this much",                                 \
+    "trade articles: 2 N/cm between the screens of one job")                                       \
+  X(NUMBER, repeatability, "review", "repeatability", 0.3, 0.01, 5, "N/cm",                        \
+    "standard deviation of repeated readings of one point, where the data can't tell",             \
+    "common practice")                                                                             \
+  X(NUMBER, prior_loss_share, "review", "prior_loss_share", 0.05, 0.001, 0.3, "per decade",        \
+    "loss per decade as a share of the tension, where the data can't tell",                        \
+    "published relaxation of polyester: 3 to 7 % of the one-minute tension per decade")            \
+  X(NUMBER, least_age_minutes, "review", "least_age_minutes", 2, 0, 600, "min",                    \
+    "readings younger than this are kept but not fitted",                                          \
+    "yarn tests: the slope breaks after about 100 s")                                              \
+  X(WHOLE, weeks, "review", "weeks", 26, 2, 520, "weeks",                                          \
+    "how many past weeks the review lists", "")                                                    \
+  X(NUMBER, week_screens, "review", "week_screens", 100000, 1, 1e9, "",                            \
+    "at most so many screens times weeks are judged again for the past weeks (two weeks always)", "") \
+  X(CHOICE, scale, "population", "scale", 0, 0, 2, "auto|tension|log",                             \
+    "whether the population model works on tension or on its logarithm", "")                       \
+  X(CHOICE, covariates, "population", "covariates", 0, 0, 1, "auto|none",                          \
+    "whether meter, printing and reclaiming enter the population model", "")                       \
+  X(NUMBER, stretches_per_week, "shop", "stretches_per_week", 0, 0, 1e6, "",                       \
+    "how many screens the shop can stretch a week (0: no limit)", "")                              \
+  X(NUMBER, sessions_per_week, "shop", "sessions_per_week", 0, 0, 1e6, "",                         \
+    "how many screens the shop can read a week (0: no limit)", "")                                 \
+  X(WORDS, orientation, "shop", "orientation", 0, 0, 0, "",                                        \
+    "how the screen lies when it is read, for example: N is the squeegee end", "")                 \
+  X(NUMBER, cost_restretch, "cost", "restretch", 0, 0, 1e9, "money",                               \
+    "cost of a planned re-stretch", "")                                                            \
+  X(NUMBER, cost_failure, "cost", "failure", 0, 0, 1e9, "money",                                   \
+    "cost of a screen that fails on press", "")                                                    \
+  X(WORDS, currency, "cost", "currency", 0, 0, 0, "", "the name of the money", "")                 \
+  X(WORDS, shop_name, "certificate", "name", 0, 0, 0, "", "who certifies", "")                     \
+  X(WORDS, shop_address, "certificate", "address", 0, 0, 0, "", "where", "")                       \
+  X(WHOLE, least_positions, "certificate", "least_positions", 5, 1, 99, "positions",               \
+    "fewer positions are not certified", "trade articles: five points")                            \
+  X(NUMBER, youngest_age_hours, "certificate", "youngest_age_hours", 24, 0, 1000, "h",             \
+    "a younger reading is not certified", "trade articles: rest at least 24 h")                    \
+  X(CHOICE, decision_rule, "certificate", "decision_rule", 0, 0, 1, "guarded|simple",              \
+    "whether the guard band of the review decides, or the limit itself", "JCGM 106:2012")          \
+  X(WORDS, sampling_plan, "certificate", "sampling_plan", 0, 0, 0, "n=..., k=...",                 \
+    "acceptance by variables: sample size and acceptability constant", "ISO 3951-1 form")
+// clang-format on
+
+typedef enum tenter_setting_type {
+  TENTER_SETTING_NUMBER,
+  TENTER_SETTING_WHOLE,
+  TENTER_SETTING_FLAG,
+  TENTER_SETTING_CHOICE,
+  TENTER_SETTING_WORDS
+} tenter_setting_type;
+
+#define TENTER_FIELD_NUMBER double
+#define TENTER_FIELD_WHOLE int
+#define TENTER_FIELD_FLAG bool
+#define TENTER_FIELD_CHOICE int
+#define TENTER_FIELD_WORDS const char *
+#define TENTER_SETTINGS_FIELD(type, field, ...) TENTER_FIELD_##type field;
+
+typedef struct tenter_settings {
+  TENTER_SETTINGS(TENTER_SETTINGS_FIELD)
+} tenter_settings;
+
+enum { TENTER_DECIMAL_AUTO, TENTER_DECIMAL_POINT, TENTER_DECIMAL_COMMA };
+enum { TENTER_ORDER_AUTO, TENTER_ORDER_YMD, TENTER_ORDER_DMY, TENTER_ORDER_MDY };
+enum { TENTER_UNIT_AUTO, TENTER_UNIT_N_CM, TENTER_UNIT_N_M, TENTER_UNIT_KN_M, TENTER_UNIT_LBF_IN };
+enum { TENTER_COUNT_NONE, TENTER_COUNT_CM, TENTER_COUNT_INCH };
+enum { TENTER_REPEATS_DROP, TENTER_REPEATS_KEEP };
+enum { TENTER_SCALE_AUTO, TENTER_SCALE_TENSION, TENTER_SCALE_LOG };
+
+/* One row of the table, for those who print or parse settings. */
+typedef struct tenter_setting {
+  tenter_setting_type type;
+  size_t offset; /* of the field in tenter_settings */
+  const char *section, *key;
+  double initial, least, most;
+  const char *unit, *sentence, *source;
+} tenter_setting;
+
+extern const tenter_setting tenter_setting_table[];
+extern const size_t tenter_setting_count;
+
+/* All defaults. */
+tenter_settings tenter_settings_default(void);
+
+/* Sets one setting from text (decimal point; words of choices in any case). TENTER_USAGE with a
+ * sentence that names key, what was found and what is allowed. WORDS are copied into arena. */
+tenter_status tenter_setting_set(tenter_settings *settings, const tenter_setting *setting,
+                                 const char *text, tenter_arena *arena, tenter_error *error);
+
+/* The value as text ("7", "auto", "yes"), in the arena; NULL when memory runs out. */
+char *tenter_setting_print(const tenter_settings *settings, const tenter_setting *setting,
+                           tenter_arena *arena);
+
+#endif
