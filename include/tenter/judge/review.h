@@ -1,0 +1,250 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The review: one plain struct that holds every finding with its evidence. Reports print it,
+ * review.json mirrors it; nothing is decided after it. All in one arena.
+ *
+ * Doubles are NaN where not known, times TENTER_NO_TIME, ids TENTER_NO_NAME. Tensions in N/cm. */
+#ifndef TENTER_JUDGE_REVIEW_H
+#define TENTER_JUDGE_REVIEW_H
+
+#include "tenter/shop/shop.h"
+
+/* Worst last, so that the worst is the greatest. X(constant, code, words people read) */
+#define TENTER_ACTIONS(X)                                                                          \
+  X(USE, "use", "USE")                                                                             \
+  X(REREAD, "reread", "READ AGAIN")                                                                \
+  X(RESTRETCH, "restretch", "RE-STRETCH")                                                          \
+  X(WITHDRAW, "withdraw", "TAKE OUT OF USE")
+#define TENTER_ACTION_CONSTANT(constant, ...) TENTER_ACTION_##constant,
+typedef enum tenter_action {
+  TENTER_ACTIONS(TENTER_ACTION_CONSTANT) TENTER_ACTION_COUNT
+} tenter_action;
+const char *tenter_action_code(tenter_action action);
+const char *tenter_action_words(tenter_action action);
+
+typedef enum tenter_verdict {                      /* a limit judged with its guard band */
+                              TENTER_VERDICT_NONE, /* nothing to judge: null */
+                              TENTER_VERDICT_GOOD, /* inside, even, under, agrees */
+                              TENTER_VERDICT_UNDECIDED,
+                              TENTER_VERDICT_BAD /* outside, uneven, over, does not agree */
+} tenter_verdict;
+
+typedef enum tenter_ageing {
+  TENTER_AGEING_NONE, /* without a floor or a forecast */
+  TENTER_AGEING_SETTLING,
+  TENTER_AGEING_HOLDING,
+  TENTER_AGEING_FADING,
+  TENTER_AGEING_SPENT
+} tenter_ageing;
+
+/* Why a screen gets an action. X(constant, code, what it says) */
+#define TENTER_REASONS(X)                                                                          \
+  X(BELOW_FLOOR, "below_floor", "the mean is below the floor beyond doubt")                        \
+  X(POINT_BELOW_FLOOR, "point_below_floor", "a point is below the floor beyond its uncertainty")   \
+  X(OVER_MAXIMUM, "over_maximum", "over the mesh maker's maximum beyond doubt")                    \
+  X(FALLS_BELOW_FLOOR, "falls_below_floor", "will be below the floor within the horizon")          \
+  X(ONE_COLOUR_ONLY, "one_colour_only", "between the coarse floor and the floor")                  \
+  X(UNEVEN, "uneven", "uneven beyond doubt")                                                       \
+  X(ACCEPTANCE_LOW, "acceptance_low", "stretched too low beyond doubt")                            \
+  X(NOT_FIT_TO_ACT, "not_fit_to_act", "the latest session is not fit to act on")                   \
+  X(SETTLING, "settling", "fresh mesh: let it rest")                                               \
+  X(NEVER_READ, "never_read", "never read since it was stretched")                                 \
+  X(STALE, "stale", "the latest session is too old")                                               \
+  X(EVENNESS_UNDECIDED, "evenness_undecided", "evenness can't be decided")                         \
+  X(ACCEPTANCE_UNDECIDED, "acceptance_undecided", "acceptance can't be decided")                   \
+  X(ACCEPTANCE_HIGH, "acceptance_high", "stretched above the tolerance")                           \
+  X(MAXIMUM_UNDECIDED, "maximum_undecided", "the maximum can't be decided")                        \
+  X(CHART_SIGNAL, "chart_signal", "a control chart signals")                                       \
+  X(DOUBTED_READING, "doubted_reading", "a reading looks misread")                                 \
+  X(METER_SHIFTED, "meter_shifted", "read with a meter that has shifted")                          \
+  X(NO_FLOOR, "no_floor", "no target and no floor: ageing can't be judged")                        \
+  X(TENSION_ROSE, "tension_rose", "tension rose without a stretch event")                          \
+  X(CONTRADICTION, "contradiction", "rows contradict each other")                                  \
+  X(NOTE, "note", "a note")
+#define TENTER_REASON_CONSTANT(constant, ...) TENTER_REASON_##constant,
+typedef enum tenter_reason_code {
+  TENTER_REASONS(TENTER_REASON_CONSTANT) TENTER_REASON_COUNT
+} tenter_reason_code;
+const char *tenter_reason_word(tenter_reason_code code);
+
+enum { TENTER_SOURCES_NAMED = 20 };
+
+typedef struct tenter_reason {
+  tenter_reason_code code;
+  tenter_action action;                /* what this reason alone would ask for; USE for a note */
+  const char *text;                    /* a sentence for the shop, with its figures */
+  const tenter_row *sources;           /* the rows behind it */
+  uint32_t source_count, more_sources; /* named; not named */
+} tenter_reason;
+
+typedef struct tenter_line {        /* level at 24 h (u = 0) and loss per decade, jointly normal */
+  double at_24h, loss;              /* y = at_24h - loss * log10(age / 24 h) */
+  double var_at_24h, var_loss, cov; /* cov of at_24h and loss */
+} tenter_line;
+
+/* A mounting's own line as the population sees it: one line per node of the distribution of the
+ * variance components; weights are in tenter_review.node_weight and sum to 1. On the scale of the
+ * population. */
+typedef struct tenter_posterior {
+  const tenter_line *nodes; /* review->node_count entries, or NULL without a forecast */
+} tenter_posterior;
+
+typedef struct tenter_latest { /* the latest session of the mounting */
+  size_t session;              /* index into shop->sessions */
+  double age_hours;
+  double mean, adjusted_mean, median, sd, range, min,
+      max;                                      /* raw readings; sd NaN for one reading */
+  uint16_t weakest_position, tightest_position; /* of the raw readings; TENTER_NO_NAME16 unknown */
+  tenter_direction weakest_direction, tightest_direction;
+  double warp_mean, weft_mean, corner_minus_centre, tilt_x, tilt_y; /* NaN where it can't be had */
+  double uncertainty; /* standard uncertainty of the mean as a value of the screen's true mean
+                         (methods §2) */
+} tenter_latest;
+
+typedef struct tenter_relaxation {
+  double at_24h, loss_per_decade, loss_per_decade_se; /* pooled */
+  const char *law;                                    /* "log" */
+  struct {
+    double at_24h, loss_per_decade,
+        loss_per_decade_se; /* the screen's own fit; NaN with too few sessions */
+    size_t sessions;
+  } alone;
+} tenter_relaxation;
+
+typedef struct tenter_forecast {
+  double now, now_se;
+  double below_floor_now, below_floor_at_horizon; /* against the floor */
+  double below_coarse_now;                        /* against the coarse floor; NaN without one */
+  tenter_time early, median,
+      late; /* 5 %, 50 %, 95 % points of the crossing; TENTER_NO_TIME: not within 10 years */
+} tenter_forecast;
+
+typedef struct tenter_review_screen {
+  uint32_t screen;  /* name id */
+  size_t mounting;  /* index into shop->mountings */
+  double age_hours; /* at as_of */
+  bool read;        /* latest holds something */
+  tenter_latest latest;
+  tenter_verdict tolerance, evenness, maximum;
+  double tolerance_probability, evenness_probability, maximum_probability; /* of conformity */
+  size_t acceptance_session; /* index, SIZE_MAX none */
+  tenter_relaxation relaxation;
+  tenter_posterior posterior;
+  tenter_forecast forecast;
+  tenter_ageing ageing;
+  bool fit_to_act; /* the latest session is full, not stale, not doubted, its meter not shifted */
+  bool doubted;    /* the latest session looks misread */
+  tenter_action action, action_before; /* now; a week ago (TENTER_ACTION_COUNT: not in use then) */
+  bool after_this_job;
+  const tenter_reason *reasons; /* worst first; every one that applies */
+  size_t reason_count;
+} tenter_review_screen;
+
+typedef struct tenter_review_lot {
+  uint32_t lot, mesh;
+  size_t screens, sessions; /* mountings' screens; sessions used */
+  double loss_per_decade, loss_per_decade_se, mesh_loss_per_decade, excess, excess_se;
+  double probability_fast, q_value;
+  double raw_loss_per_decade; /* the unpooled mean of its mountings' own slopes; NaN */
+  bool fast;
+  const char *const *confounded_with;
+  size_t confounded_count;
+} tenter_review_lot;
+
+typedef struct tenter_review_population {
+  uint32_t mesh;
+  size_t mountings, lots, sessions;
+  double reml_log_likelihood, at_24h, at_24h_se, loss_per_decade, loss_per_decade_se;
+  double sd_lot_at_24h, sd_lot_loss, lot_correlation;
+  double sd_mounting_at_24h, sd_mounting_loss, mounting_correlation, sd_session;
+  const char *structure; /* what could be fitted, in words: "lot and mounting, level and loss" ...
+                            "prior loss" */
+  const char *scale;     /* "tension" or "log" */
+} tenter_review_population;
+
+typedef struct tenter_review_meter {
+  uint32_t meter;
+  size_t sessions, checks;
+  double bias, bias_se;
+  const char *bias_against; /* "plate", "other meters", "own past", NULL */
+  bool shifted;
+  tenter_time since;
+  const char *const *confounded_with;
+  size_t confounded_count;
+  double resolution;
+} tenter_review_meter;
+
+typedef struct tenter_review_set {
+  uint32_t set;
+  const uint32_t *screens;
+  size_t screen_count;
+  double spread, spread_uncertainty;
+  tenter_verdict agrees;
+  uint32_t odd_one_out; /* name id */
+} tenter_review_set;
+
+typedef struct tenter_review_week {
+  int year, week;
+  tenter_time start;
+  size_t in_use, screens, sessions; /* screens in use at its end; read in it; sessions in it */
+  double mean_shift, below_floor;   /* NaN where nothing was forecast */
+  size_t actions[TENTER_ACTION_COUNT];
+} tenter_review_week;
+
+/* The usual pattern of a mesh: effect of each point, and the noise. */
+typedef struct tenter_pattern_point {
+  uint16_t position;
+  tenter_direction direction;
+  double effect, effect_se; /* N/cm from the session's mean, sum to zero */
+} tenter_pattern_point;
+
+typedef struct tenter_pattern {
+  uint32_t mesh;
+  tenter_pattern_point *points;
+  size_t point_count;
+  double sd_reading,
+      sd_screen_point; /* of a repeated reading; of a screen's own pattern at a point */
+  bool assumed;        /* the data could not tell: settings' repeatability was taken */
+} tenter_pattern;
+
+typedef struct tenter_review {
+  const tenter_shop *shop;
+  tenter_arena *arena;
+  tenter_review_screen *screens; /* by screen id; mountings in use at as_of */
+  size_t screen_count;
+  tenter_review_lot *lots; /* fast first, then by falling probability_fast, then name */
+  size_t lot_count;
+  tenter_review_population *populations;
+  size_t population_count;
+  tenter_review_meter *meters;
+  size_t meter_count;
+  tenter_review_set *sets;
+  size_t set_count;
+  tenter_review_week *weeks; /* oldest first; the last is the week of as_of */
+  size_t week_count;
+  tenter_pattern *patterns; /* a mesh each */
+  size_t pattern_count;
+  double node_weight[64];
+  size_t node_count;
+  size_t actions[TENTER_ACTION_COUNT]; /* screens by action */
+  double expected_false_alarms;        /* NaN while there are no charts */
+  bool uncertainty_assumed;            /* the default expanded uncertainty was used somewhere */
+  const char *const *missing; /* sentences: what the data lack (no targets, no stretch times ...) */
+  size_t missing_count;
+} tenter_review;
+
+/* Judges the shop as of shop->as_of. `before`: also judge a week earlier and the past weeks (weeks,
+ * action_before), which builds the shop anew for each. TENTER_FAILED when memory runs out. The
+ * review borrows the shop and is freed with tenter_review_free. */
+tenter_status tenter_review_new(const tenter_shop *shop, bool before, tenter_pool *pool,
+                                tenter_review **review, tenter_error *error);
+void tenter_review_free(tenter_review *review);
+
+/* The forecast tension of a screen at an age, for curves: mean and standard deviation of its true
+ * mean, averaged over the nodes. NaN without a forecast. */
+void tenter_review_tension_at(const tenter_review *review, const tenter_review_screen *screen,
+                              double age_hours, double *mean, double *sd);
+
+/* The adjusted mean of any session (index into shop->sessions) and its standard uncertainty. */
+double tenter_review_session_mean(const tenter_review *review, size_t session, double *uncertainty);
+
+#endif
