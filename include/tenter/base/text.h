@@ -14,7 +14,7 @@ typedef struct tenter_text {
 /* A view of a NUL-terminated string (NULL gives the empty view). */
 tenter_text tenter_text_of(const char *string);
 
-/* The view without ASCII blanks (space, tab, no-break space, line ends) at both ends. */
+/* The view without blanks (space, tab, no-break space U+00A0, line ends) at both ends. */
 tenter_text tenter_text_trim(tenter_text text);
 
 bool tenter_text_equal(tenter_text a, tenter_text b);
@@ -30,6 +30,10 @@ int tenter_text_natural(tenter_text a, tenter_text b);
  * folded to ASCII lower case, or limit + 1 as soon as it is over limit. For "did
  * you mean"; texts over 255 bytes count as over the limit. */
 size_t tenter_text_distance(tenter_text a, tenter_text b, size_t limit);
+
+/* Bytes of the character at the head of text (1 .. 4); 0 where it is no well-formed UTF-8 or
+ * text is empty. */
+size_t tenter_text_character(tenter_text text);
 
 /* True where text is well-formed UTF-8 (RFC 3629: no surrogates, no overlong forms). */
 bool tenter_text_is_utf8(tenter_text text);

@@ -1,0 +1,208 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Interned texts: an open-addressing table (linear probing, at most half full) of hash and id
+ * beside a list of texts in an arena. A look-up touches one slot, one list entry and the text. */
+#include "tenter/base/names.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "tenter/base/alloc.h"
+#include "tenter/base/arena.h"
+
+enum { FIRST_SLOTS = 64 };
+
+typedef struct slot {
+  uint32_t hash;
+  uint32_t id; /* TENTER_NO_NAME where the slot is free */
+} slot;
+
+struct tenter_names {
+  tenter_arena *arena;
+  slot *slots;
+  tenter_text *texts; /* by id; room for slot_count / 2 */
+  uint32_t count;
+  uint32_t slot_count; /* a power of 2 */
+};
+
+static uint64_t load8(const char *from) {
+  uint64_t word;
+  memcpy(&word, from, sizeof word);
+  return word;
+}
+
+static uint64_t load4(const char *from) {
+  uint32_t word;
+  memcpy(&word, from, sizeof word);
+  return word;
+}
+
+/* Multiply, and fold the high half (which depends on all bits) onto the low one. */
+static uint64_t mix(uint64_t state, uint64_t word) {
+  uint64_t product = (state ^ word) * UINT64_C(0x9E3779B97F4A7C15);
+  return product ^ product >> 32;
+}
+
+/* Reads whole words; the last one overlaps the one before it, so that no byte is read singly. */
+static uint32_t hash_of(tenter_text text) {
+  const char *start = text.start;
+  size_t length = text.length;
+  uint64_t state = mix(0, length), tail = 0;
+  if (length >= 8) {
+    for (size_t at = 0; at + 8 < length; at += 8)
+      state = mix(state, load8(start + at));
+    tail = load8(start + length - 8);
+  } else if (length >= 4) {
+    tail = load4(start) | load4(start + length - 4) << 32;
+  } else if (length > 0) {
+    tail = (uint64_t)(unsigned char)start[0] | (uint64_t)(unsigned char)start[length / 2] << 8 |
+           (uint64_t)(unsigned char)start[length - 1] << 16;
+  }
+  return (uint32_t)mix(mix(state, tail), 0);
+}
+
+static slot *slots_new(uint32_t count) {
+  slot *slots = tenter_alloc(count, sizeof *slots);
+  if (slots != NULL)
+    memset(slots, 0xFF, count * sizeof *slots); /* every id TENTER_NO_NAME */
+  return slots;
+}
+
+tenter_names *tenter_names_new(void) {
+  tenter_names *names = tenter_alloc(1, sizeof *names);
+  if (names == NULL)
+    return NULL;
+  names->arena = tenter_arena_new();
+  names->slots = slots_new(FIRST_SLOTS);
+  names->texts = tenter_alloc(FIRST_SLOTS / 2, sizeof *names->texts);
+  names->slot_count = FIRST_SLOTS;
+  if (names->arena == NULL || names->slots == NULL || names->texts == NULL) {
+    tenter_names_free(names);
+    return NULL;
+  }
+  return names;
+}
+
+void tenter_names_free(tenter_names *names) {
+  if (names == NULL)
+    return;
+  tenter_arena_free(names->arena);
+  tenter_free(names->slots);
+  tenter_free(names->texts);
+  tenter_free(names);
+}
+
+/* The slot that holds text, or the free one where it belongs. */
+static slot *seek(const tenter_names *names, tenter_text text, uint32_t hash) {
+  uint32_t mask = names->slot_count - 1;
+  for (uint32_t at = hash & mask;; at = (at + 1) & mask) {
+    slot *each = &names->slots[at];
+    if (each->id == TENTER_NO_NAME)
+      return each;
+    if (each->hash == hash && tenter_text_equal(names->texts[each->id], text))
+      return each;
+  }
+}
+
+/* Doubles the table. On failure it is as it was (texts may have more room than it says). */
+static bool grow(tenter_names *names) {
+  if (names->slot_count > UINT32_MAX / 2)
+    return false;
+  uint32_t wider = names->slot_count * 2;
+  tenter_text *texts = tenter_resize(names->texts, wider / 2, sizeof *texts);
+  if (texts == NULL)
+    return false;
+  names->texts = texts;
+  slot *slots = slots_new(wider);
+  if (slots == NULL)
+    return false;
+  for (uint32_t old = 0; old < names->slot_count; old++) {
+    if (names->slots[old].id == TENTER_NO_NAME)
+      continue;
+    uint32_t at = names->slots[old].hash & (wider - 1);
+    while (slots[at].id != TENTER_NO_NAME)
+      at = (at + 1) & (wider - 1);
+    slots[at] = names->slots[old];
+  }
+  tenter_free(names->slots);
+  names->slots = slots;
+  names->slot_count = wider;
+  return true;
+}
+
+uint32_t tenter_names_add(tenter_names *names, tenter_text text) {
+  uint32_t hash = hash_of(text);
+  slot *place = seek(names, text, hash);
+  if (place->id != TENTER_NO_NAME)
+    return place->id;
+  if (names->count == names->slot_count / 2) {
+    if (!grow(names))
+      return TENTER_NO_NAME;
+    place = seek(names, text, hash);
+  }
+  const char *copy = tenter_arena_copy(names->arena, text);
+  if (copy == NULL)
+    return TENTER_NO_NAME;
+  names->texts[names->count] = (tenter_text){copy, text.length};
+  *place = (slot){hash, names->count};
+  return names->count++;
+}
+
+uint32_t tenter_names_find(const tenter_names *names, tenter_text text) {
+  return seek(names, text, hash_of(text))->id;
+}
+
+uint32_t tenter_names_count(const tenter_names *names) {
+  return names->count;
+}
+
+const char *tenter_names_get(const tenter_names *names, uint32_t id) {
+  return tenter_names_text(names, id).start;
+}
+
+tenter_text tenter_names_text(const tenter_names *names, uint32_t id) {
+  return id < names->count ? names->texts[id] : (tenter_text){"", 0};
+}
+
+typedef struct entry {
+  tenter_text text;
+  uint32_t id; /* the old one */
+} entry;
+
+static int by_nature(const void *a, const void *b) {
+  return tenter_text_natural(((const entry *)a)->text, ((const entry *)b)->text);
+}
+
+bool tenter_names_sort(tenter_names *names, uint32_t *to) {
+  if (names->count == 0)
+    return true;
+  entry *entries = tenter_alloc(names->count, sizeof *entries);
+  if (entries == NULL)
+    return false;
+  for (uint32_t id = 0; id < names->count; id++)
+    entries[id] = (entry){names->texts[id], id};
+  qsort(entries, names->count, sizeof *entries, by_nature);
+  for (uint32_t id = 0; id < names->count; id++) {
+    names->texts[id] = entries[id].text;
+    to[entries[id].id] = id;
+  }
+  for (uint32_t at = 0; at < names->slot_count; at++)
+    if (names->slots[at].id != TENTER_NO_NAME)
+      names->slots[at].id = to[names->slots[at].id];
+  tenter_free(entries);
+  return true;
+}
+
+uint32_t tenter_names_nearest(const tenter_names *names, tenter_text text) {
+  size_t limit = text.length / 3 > 2 ? text.length / 3 : 2;
+  uint32_t nearest = TENTER_NO_NAME;
+  for (uint32_t id = 0; id < names->count; id++) {
+    size_t distance = tenter_text_distance(names->texts[id], text, limit);
+    if (distance > limit)
+      continue;
+    nearest = id;
+    if (distance == 0)
+      break;
+    limit = distance - 1; /* a later one must be nearer */
+  }
+  return nearest;
+}
