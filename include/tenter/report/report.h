@@ -1,0 +1,66 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What `command` calls: reports of a review and of a check, as text, as JSON and as a set of files.
+ * Nothing is decided here: everything said stands in the review or the tables. All of them give
+ * TENTER_FAILED when memory runs out or the sink fails. */
+#ifndef TENTER_REPORT_REPORT_H
+#define TENTER_REPORT_REPORT_H
+
+#include <stdbool.h>
+
+#include "tenter/base/output.h"
+#include "tenter/base/pool.h"
+#include "tenter/judge/review.h"
+
+/* Where a report goes, piece by piece. */
+typedef tenter_status tenter_sink_write(void *context, const void *bytes, size_t length,
+                                        tenter_error *error);
+typedef struct tenter_sink {
+  tenter_sink_write *write;
+  void *context;
+} tenter_sink;
+
+tenter_sink tenter_sink_to_buffer(tenter_buffer *buffer);
+tenter_sink tenter_sink_to_output(tenter_output *output); /* the file begun last */
+
+typedef struct tenter_report_options {
+  const char *version; /* of the program */
+  tenter_pool *pool;   /* NULL: one thread; the bytes are the same */
+} tenter_report_options;
+
+/* The run id: 16 hex digits made of the hashes of the inputs and of the config, the settings,
+ * as_of and the version; the same in every file of a set. */
+enum { TENTER_RUN_SIZE = 17 };
+void tenter_report_run_id(const tenter_shop *shop, const char *version, char run[TENTER_RUN_SIZE]);
+
+/* The review for a terminal, 80 columns: what needs action first, then the summary. */
+tenter_status tenter_report_review_text(const tenter_review *review,
+                                        const tenter_report_options *options, tenter_sink sink,
+                                        tenter_error *error);
+
+/* review.json, to the byte. Written in pieces: no more than a few blocks of screens stand in
+ * memory at once. */
+tenter_status tenter_report_review_json(const tenter_review *review,
+                                        const tenter_report_options *options, tenter_sink sink,
+                                        tenter_error *error);
+
+/* The set of files into folder: review.html, screens.csv, lots.csv, worklist.csv,
+ * reading-sheet.csv, rejected.csv and, last, review.json. Whole or not at all. *note (when not
+ * NULL) gets a sentence when the pictures had to be left out, "" else. */
+tenter_status tenter_report_review_files(const tenter_review *review,
+                                         const tenter_report_options *options, const char *folder,
+                                         char note[TENTER_MESSAGE_SIZE], tenter_error *error);
+
+/* What was understood of the files, what was not, and what looks wrong in them. */
+tenter_status tenter_report_check_text(const tenter_shop *shop,
+                                       const tenter_report_options *options, tenter_sink sink,
+                                       tenter_error *error);
+tenter_status tenter_report_check_json(const tenter_shop *shop,
+                                       const tenter_report_options *options, tenter_sink sink,
+                                       tenter_error *error);
+
+/* check.html, rejected.csv and, last, check.json into folder. */
+tenter_status tenter_report_check_files(const tenter_shop *shop,
+                                        const tenter_report_options *options, const char *folder,
+                                        tenter_error *error);
+
+#endif
