@@ -216,8 +216,8 @@ typedef struct tenter_config {
 tenter_spec tenter_spec_default(void);
 
 typedef struct tenter_tables {
-  tenter_arena
-      *arena; /* owns the texts and the small arrays; the columns are heap blocks of their own */
+  tenter_arena *arena; /* owns the texts and the small arrays; the columns and the problems are heap
+                                   blocks of their own */
   tenter_names *names[TENTER_NAME_KINDS];
   tenter_position *positions;
   size_t position_count;
@@ -232,7 +232,7 @@ typedef struct tenter_tables {
   size_t check_count;
   tenter_source *sources;
   size_t source_count;
-  tenter_problem *problems;
+  tenter_problem *problems; /* a heap block of its own */
   size_t problem_count;
   tenter_column *columns;
   size_t column_count;
