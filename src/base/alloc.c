@@ -6,9 +6,9 @@
 #include <stdlib.h>
 
 void *tenter_alloc(size_t count, size_t size) {
-  if (count == 0 || size == 0)
+  if (count == 0 || size == 0 || count > SIZE_MAX / size)
     return NULL;
-  return calloc(count, size); /* checks the product itself */
+  return calloc(count, size);
 }
 
 void *tenter_resize(void *block, size_t count, size_t size) {

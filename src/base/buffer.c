@@ -110,7 +110,7 @@ void tenter_buffer_integer(tenter_buffer *buffer, long long value) {
   add_digits(buffer, value < 0, size);
 }
 
-/* |value| as whole + part / 10^decimals, half rounded up; |value| < 2^53. */
+/* |value| as whole + part / 10^decimals, half rounded up; |value| < 2^52. */
 static void split(double value, int decimals, uint64_t *whole, uint64_t *part) {
   static const uint64_t powers[MOST_DECIMALS + 1] = {
       1, 10, 100, 1000, 10000, 100000, 1000000, 10000000, 100000000, 1000000000};
@@ -127,7 +127,7 @@ static void split(double value, int decimals, uint64_t *whole, uint64_t *part) {
   }
 }
 
-/* 2^53 and over: whole numbers, up to 309 digits. */
+/* 2^52 and over: whole numbers, up to 309 digits. */
 static void add_huge(tenter_buffer *buffer, double value, int zeros) {
   tenter_buffer_print(buffer, "%.0f", value);
   if (zeros > 0)
@@ -141,7 +141,7 @@ static void add_number(tenter_buffer *buffer, double value, int decimals, bool k
     decimals = 0;
   if (decimals > MOST_DECIMALS)
     decimals = MOST_DECIMALS;
-  if (fabs(value) >= 0x1p53) {
+  if (fabs(value) >= 0x1p52) {
     add_huge(buffer, value, keep_zeros ? decimals : 0);
     return;
   }

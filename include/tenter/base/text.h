@@ -23,7 +23,8 @@ bool tenter_text_equal(tenter_text a, tenter_text b);
 int tenter_text_compare(tenter_text a, tenter_text b);
 
 /* The order in which people expect ids: runs of digits compare as numbers (S-9
- * before S-10), all else as bytes; equal only where the bytes are equal. */
+ * before S-10), all else as bytes; numbers that differ in leading zeros only are told apart last,
+ * as bytes (S-09 before S-9). A total order: equal only where the bytes are equal. */
 int tenter_text_natural(tenter_text a, tenter_text b);
 
 /* Edit distance (Damerau-Levenshtein, optimal string alignment) of two texts
