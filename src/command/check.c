@@ -1,0 +1,35 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* tenter check: what was understood of the files, what was not, and what looks wrong in them. */
+#include "command.h"
+
+static int run(const command_call *call, tenter_error *error);
+
+static const command_option options[] = {{NULL, NULL, NULL, NULL}};
+
+const command command_check = {
+    .name = "check",
+    .summary = "what was understood of these files, and what looks wrong in them",
+    .about = "Reads the files and says for each how it was understood: which table it is, how\n"
+             "each column was read, how many rows were accepted, rejected, blank or repeated,\n"
+             "and every row that can't be used with the reason. With --out DIR it writes\n"
+             "check.html, rejected.csv and check.json.",
+    .options = options,
+    .run = run,
+};
+
+static int run(const command_call *call, tenter_error *error) {
+  command_shop s;
+  tenter_status status = command_shop_open(call, &s, error);
+  if (status != TENTER_OK)
+    return status;
+  tenter_report_options report = {.version = TENTER_VERSION, .pool = s.pool};
+  status = call->format == FORMAT_JSON
+               ? tenter_report_check_json(s.shop, &report, command_stdout(), error)
+               : tenter_report_check_text(s.shop, &report, command_stdout(), error);
+  if (status == TENTER_OK && call->out)
+    status = tenter_report_check_files(s.shop, &report, call->out, error);
+  if (status == TENTER_OK && call->out)
+    command_remark(call, "the report is %s/check.html", call->out);
+  command_shop_release(&s);
+  return status;
+}

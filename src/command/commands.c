@@ -1,0 +1,5 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The commands, in the order in which the overview shows them. */
+#include "command.h"
+
+const command *const command_list[] = {&command_check, &command_review, NULL};

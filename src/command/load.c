@@ -1,0 +1,94 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* From the words of a command line to the model of the shop. */
+#include <errno.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "command.h"
+#include "tenter/intake/config.h"
+#include "tenter/intake/load.h"
+
+/* The moment to judge at: a date alone means the end of that day. */
+static tenter_status find_as_of(const command_call *call, const tenter_tables *tables,
+                                tenter_time *as_of, tenter_error *error) {
+  if (call->as_of) {
+    tenter_when when = {.at = TENTER_NO_TIME};
+    if (!tenter_when_parse_iso(tenter_text_of(call->as_of), &when)) /* checked when it was taken */
+      return tenter_fail(error, TENTER_USAGE, "--as-of %s: not a time", call->as_of);
+    *as_of = when.date_only ? tenter_day_start(when.at) + TENTER_DAY - 1 : when.at;
+    return TENTER_OK;
+  }
+  *as_of = tenter_tables_last_day_end(tables);
+  if (*as_of != TENTER_NO_TIME)
+    return TENTER_OK;
+  return tenter_fail(error, TENTER_INPUT,
+                     "nothing in these files has a date, so there is no day to judge at: add the "
+                     "readings, or give the day with --as-of 2026-11-15");
+}
+
+static tenter_status open_shop(const command_call *call, command_shop *s, tenter_error *error) {
+  tenter_status status =
+      tenter_config_read(call->config, call->words, call->word_count, s->arena, &s->config, error);
+  if (status == TENTER_OK)
+    status =
+        tenter_intake_load(call->words, call->word_count, &s->config, s->tables, s->pool, error);
+  if (status == TENTER_OK)
+    status = tenter_tables_settle(s->tables, &s->config.settings, s->pool, error);
+  tenter_time as_of = TENTER_NO_TIME;
+  if (status == TENTER_OK)
+    status = tenter_intake_notes(s->tables, error);
+  if (status == TENTER_OK)
+    status = find_as_of(call, s->tables, &as_of, error);
+  if (status == TENTER_OK)
+    status = tenter_shop_new(s->tables, &s->config, as_of, s->pool, &s->shop, error);
+  return status;
+}
+
+tenter_status command_shop_open(const command_call *call, command_shop *shop, tenter_error *error) {
+  *shop = (command_shop){0};
+  if (call->word_count == 0)
+    return tenter_fail(error, TENTER_USAGE,
+                       "name the files to read, or the folder they are in ('-' is standard input)");
+  shop->pool = tenter_pool_new(call->threads);
+  shop->arena = tenter_arena_new();
+  shop->tables = tenter_tables_new();
+  tenter_status status = shop->pool && shop->arena && shop->tables ? open_shop(call, shop, error)
+                                                                   : tenter_fail_memory(error);
+  if (status != TENTER_OK)
+    command_shop_release(shop);
+  return status;
+}
+
+void command_shop_release(command_shop *shop) {
+  tenter_shop_free(shop->shop);
+  tenter_tables_free(shop->tables);
+  tenter_arena_free(shop->arena);
+  tenter_pool_free(shop->pool);
+  *shop = (command_shop){0};
+}
+
+static tenter_status write_stdout(void *context, const void *bytes, size_t length,
+                                  tenter_error *error) {
+  (void)context;
+  if (fwrite(bytes, 1, length, stdout) == length)
+    return TENTER_OK;
+  return tenter_fail(error, TENTER_FAILED, "standard output: %s", strerror(errno));
+}
+
+tenter_sink command_stdout(void) {
+  return (tenter_sink){.write = write_stdout};
+}
+
+void command_remark(const command_call *call, const char *format, ...) {
+  if (call->quiet)
+    return;
+  tenter_error cleaned; /* its door makes control characters harmless */
+  char text[TENTER_MESSAGE_SIZE];
+  va_list arguments;
+  va_start(arguments, format);
+  vsnprintf(text, sizeof text, format, arguments);
+  va_end(arguments);
+  tenter_fail(&cleaned, TENTER_OK, "%s", text);
+  fprintf(stderr, "tenter: %s\n", cleaned.message);
+}
