@@ -22,6 +22,7 @@ struct tenter_output {
   int folder, file;    /* -1 where not open */
   tenter_names *names; /* of the files of the set */
   uint32_t done;       /* those before it are renamed or removed */
+  bool failed;         /* something of the set is missing: no commit */
   unsigned salt;       /* makes temporary names differ from leftovers of another run */
 };
 
@@ -150,7 +151,13 @@ static tenter_status open_temporary(tenter_output *output, const char *name, ten
   return tenter_fail_memory(error);
 }
 
-tenter_status tenter_output_begin(tenter_output *output, const char *name, tenter_error *error) {
+static tenter_status fail_set(const tenter_output *output, tenter_error *error) {
+  return tenter_fail(error, TENTER_FAILED,
+                     "%s: an earlier file of the set could not be written, so none is",
+                     output->path);
+}
+
+static tenter_status begin(tenter_output *output, const char *name, tenter_error *error) {
   tenter_status status = close_file(output, error);
   if (status != TENTER_OK)
     return status;
@@ -164,15 +171,26 @@ tenter_status tenter_output_begin(tenter_output *output, const char *name, tente
   return status == TENTER_OK ? open_temporary(output, name, error) : status;
 }
 
+tenter_status tenter_output_begin(tenter_output *output, const char *name, tenter_error *error) {
+  if (output->failed)
+    return fail_set(output, error);
+  tenter_status status = begin(output, name, error);
+  output->failed = status != TENTER_OK;
+  return status;
+}
+
 tenter_status tenter_output_write(tenter_output *output, const void *bytes, size_t length,
                                   tenter_error *error) {
   const char *from = bytes;
+  if (output->failed || output->file < 0)
+    return fail_set(output, error);
   while (length > 0) {
     ssize_t done = write(output->file, from, length);
     if (done < 0 && errno == EINTR)
       continue;
     if (done < 0) {
       int reason = errno;
+      output->failed = true;
       const char *name = tenter_names_get(output->names, tenter_names_count(output->names) - 1);
       return fail_file(output, name, "writing failed", reason, error);
     }
@@ -184,8 +202,10 @@ tenter_status tenter_output_write(tenter_output *output, const void *bytes, size
 
 tenter_status tenter_output_put(tenter_output *output, const char *name,
                                 const tenter_buffer *content, tenter_error *error) {
-  if (content->failed)
+  if (content->failed) {
+    output->failed = true;
     return tenter_fail_memory(error);
+  }
   tenter_status status = tenter_output_begin(output, name, error);
   return status == TENTER_OK ? tenter_output_write(output, content->bytes, content->length, error)
                              : status;
@@ -209,7 +229,7 @@ static void remove_rest(tenter_output *output) {
 }
 
 tenter_status tenter_output_commit(tenter_output *output, tenter_error *error) {
-  tenter_status status = close_file(output, error);
+  tenter_status status = output->failed ? fail_set(output, error) : close_file(output, error);
   uint32_t count = tenter_names_count(output->names);
   for (uint32_t id = output->done; id < count && status == TENTER_OK; id++)
     status = check_place(output, tenter_names_get(output->names, id), error);

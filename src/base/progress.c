@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include "tenter/base/alloc.h"
+#include "tenter/base/text.h"
 
 enum { WIDTH = 72 };
 
@@ -48,7 +49,11 @@ void tenter_progress_say(tenter_progress *progress, const char *stage, uint64_t 
   progress->shown = true;
   char line[WIDTH + 1];
   double share = total == 0 ? 0 : 100.0 * (double)done / (double)total;
-  snprintf(line, sizeof line, "%s: %.0f %%", stage, share > 100 ? 100 : share);
+  if (total == 0)
+    snprintf(line, sizeof line, "%s", stage);
+  else
+    snprintf(line, sizeof line, "%s: %.0f %%", stage, share > 100 ? 100 : share);
+  tenter_text_tame(line);
   show(line);
 }
 

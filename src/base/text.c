@@ -181,3 +181,28 @@ bool tenter_text_is_utf8(tenter_text text) {
   }
   return true;
 }
+
+/* C0 controls but the line end, DEL, and the C1 controls (U+0080 .. U+009F: C2 80 .. C2 9F). */
+static bool is_control(const char *at, size_t width) {
+  unsigned char first = (unsigned char)at[0];
+  if (width == 1)
+    return (first < 0x20 && first != '\n') || first == 0x7F;
+  return width == 2 && first == 0xC2 && (unsigned char)at[1] < 0xA0;
+}
+
+void tenter_text_tame(char *string) {
+  const char *from = string, *end = string + strlen(string);
+  char *to = string;
+  while (from < end) {
+    size_t width = tenter_text_character((tenter_text){from, (size_t)(end - from)});
+    if (width == 0 || is_control(from, width)) {
+      *to++ = '?';
+      from += width == 0 ? 1 : width;
+      continue;
+    }
+    memmove(to, from, width);
+    to += width;
+    from += width;
+  }
+  *to = '\0';
+}
