@@ -218,8 +218,9 @@ typedef struct tenter_nested_fit {
  *   group  none where no block has two groups with data, or no group two units with data; a line
  *          needs two groups to spare beside one a block.
  * A level that falls away leaves the other its variance. */
-tenter_nested_structure tenter_nested_structure_of(const tenter_nested_products *products,
-                                                   const tenter_nested_options *options);
+tenter_status tenter_nested_structure_find(const tenter_nested_products *products,
+                                           const tenter_nested_options *options,
+                                           tenter_nested_structure *structure, tenter_error *error);
 
 /* Fits the model with the structure the data carry. TENTER_INPUT with fewer observations than fixed
  * effects + 1, or where they leave no residual at all. On success release *fit. */
