@@ -215,9 +215,9 @@ tenter_status tenter_file_read(const tenter_file *file, uint64_t offset, void *b
 
 tenter_status tenter_file_slurp(const char *path, size_t limit, tenter_buffer *buffer,
                                 tenter_error *error) {
-  tenter_file *file;
+  tenter_file *file = NULL;
   tenter_status status = tenter_file_open(path, &file, error);
-  if (status != TENTER_OK)
+  if (file == NULL)
     return status;
   if (file->size > limit) {
     status = tenter_fail(error, TENTER_INPUT, "%s: the file has %llu bytes; at most %zu are read",
@@ -285,6 +285,20 @@ static tenter_status list_fill(list *names, DIR *folder, const char *path, tente
   }
 }
 
+static tenter_status list_hand_over(const list *names, tenter_arena *arena, char ***paths,
+                                    size_t *count, tenter_error *error) {
+  char **kept = tenter_arena_alloc(arena, names->count, sizeof *kept);
+  if (kept == NULL)
+    return tenter_fail_memory(error);
+  if (names->count > 0) {
+    memcpy(kept, names->paths, names->count * sizeof *kept);
+    qsort(kept, names->count, sizeof *kept, by_bytes);
+  }
+  *paths = kept;
+  *count = names->count;
+  return TENTER_OK;
+}
+
 tenter_status tenter_folder_list(const char *path, tenter_arena *arena, char ***paths,
                                  size_t *count, tenter_error *error) {
   DIR *folder = opendir(path);
@@ -293,20 +307,8 @@ tenter_status tenter_folder_list(const char *path, tenter_arena *arena, char ***
   list names = {0};
   tenter_status status = list_fill(&names, folder, path, arena, error);
   closedir(folder);
-  char **kept = NULL;
-  if (status == TENTER_OK) {
-    kept = tenter_arena_alloc(arena, names.count, sizeof *kept);
-    if (kept == NULL)
-      status = tenter_fail_memory(error);
-  }
-  if (status == TENTER_OK) {
-    if (names.count > 0) {
-      qsort(names.paths, names.count, sizeof *names.paths, by_bytes);
-      memcpy(kept, names.paths, names.count * sizeof *kept);
-    }
-    *paths = kept;
-    *count = names.count;
-  }
+  if (status == TENTER_OK)
+    status = list_hand_over(&names, arena, paths, count, error);
   tenter_free(names.paths);
   return status;
 }

@@ -112,13 +112,13 @@ size_t tenter_text_distance(tenter_text a, tenter_text b, size_t limit) {
   size_t *now = store[0], *before = store[1], *twice = store[2];
   for (size_t j = 0; j <= b.length; j++)
     now[j] = j;
-  size_t best = 0, best_before = 0; /* smallest of the last two rows: no later row is below both */
+  size_t best = 0;
   for (size_t i = 1; i <= a.length; i++) {
     size_t *spare = twice;
     twice = before;
     before = now;
     now = spare;
-    best_before = best;
+    size_t best_before = best;
     best = now[0] = i;
     for (size_t j = 1; j <= b.length; j++) {
       size_t change = before[j - 1] + (s[i - 1] != t[j - 1]);
@@ -127,6 +127,7 @@ size_t tenter_text_distance(tenter_text a, tenter_text b, size_t limit) {
         now[j] = least(now[j], twice[j - 2] + 1);
       best = least(best, now[j]);
     }
+    /* best and best_before are the smallest of the last two rows: no later row is below both. */
     if (best > limit && best_before > limit)
       return limit + 1;
   }

@@ -52,9 +52,8 @@ static void cut_between_characters(void **state) {
     for (size_t lead = TENTER_MESSAGE_SIZE - 8; lead < TENTER_MESSAGE_SIZE + 2; lead++) {
       char text[TENTER_MESSAGE_SIZE + 64];
       memset(text, 'a', lead);
-      text[lead] = '\0';
-      for (int i = 0; i < 8; i++)
-        strcat(text, wide[w]);
+      for (size_t i = 0, width = strlen(wide[w]); i < 8; i++)
+        memcpy(text + lead + i * width, wide[w], width + 1);
       tenter_error error;
       tenter_fail(&error, TENTER_FAILED, "%s", text);
       size_t length = strlen(error.message);

@@ -180,7 +180,7 @@ static void iconv_agrees_on_utf8(void **state) {
                                        0xA0, 0xBF, 0xC0, 0xC1, 0xC2, 0xDF, 0xE0,
                                        0xE1, 0xED, 0xEF, 0xF0, 0xF4, 0xF5, 0xFF};
   iconv_t converter = iconv_open("UTF-32LE", "UTF-8");
-  assert_true(converter != (iconv_t)-1);
+  assert_true((intptr_t)converter != -1);
   srand(3);
   int accepted = 0;
   for (int round = 0; round < 300000; round++) {
