@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Interned texts: an open-addressing table (linear probing, at most half full) of hash and id
- * beside a list of texts in an arena. A look-up touches one slot, one list entry and the text. */
+/* Interned texts: an open-addressing table (linear probing, at most half full) beside a list of the
+ * texts in an arena. A slot holds two words that say all of a text of up to 16 bytes, so that
+ * looking up a short one touches nothing but its slot. */
 #include "tenter/base/names.h"
 
 #include <stdlib.h>
@@ -11,8 +12,18 @@
 
 enum { FIRST_SLOTS = 64 };
 
+/* Of a text of 8 bytes and more head is the first eight and tail the last eight; of a shorter one
+ * tail has all of it and head is 0. With the length they tell texts of up to WHOLE bytes apart. */
+typedef struct key {
+  uint64_t head, tail;
+  uint32_t length; /* its low 32 bits */
+} key;
+
+enum { WHOLE = 16 };
+
 typedef struct slot {
-  uint32_t hash;
+  uint64_t head, tail;
+  uint32_t length;
   uint32_t id; /* TENTER_NO_NAME where the slot is free */
 } slot;
 
@@ -42,22 +53,29 @@ static uint64_t mix(uint64_t state, uint64_t word) {
   return product ^ product >> 32;
 }
 
-/* Reads whole words; the last one overlaps the one before it, so that no byte is read singly. */
-static uint32_t hash_of(tenter_text text) {
+static key key_of(tenter_text text) {
   const char *start = text.start;
   size_t length = text.length;
-  uint64_t state = mix(0, length), tail = 0;
+  key made = {0, 0, (uint32_t)length};
   if (length >= 8) {
-    for (size_t at = 0; at + 8 < length; at += 8)
-      state = mix(state, load8(start + at));
-    tail = load8(start + length - 8);
+    made.head = load8(start);
+    made.tail = load8(start + length - 8);
   } else if (length >= 4) {
-    tail = load4(start) | load4(start + length - 4) << 32;
+    made.tail = load4(start) | load4(start + length - 4) << 32;
   } else if (length > 0) {
-    tail = (uint64_t)(unsigned char)start[0] | (uint64_t)(unsigned char)start[length / 2] << 8 |
-           (uint64_t)(unsigned char)start[length - 1] << 16;
+    made.tail = (uint64_t)(unsigned char)start[0] |
+                (uint64_t)(unsigned char)start[length / 2] << 8 |
+                (uint64_t)(unsigned char)start[length - 1] << 16;
   }
-  return (uint32_t)mix(mix(state, tail), 0);
+  return made;
+}
+
+/* All of a long text counts, so that ids with equal ends do not meet in one place. */
+static uint32_t hash_of(const key *of, tenter_text text) {
+  uint64_t state = mix(of->length, of->head);
+  for (size_t at = 8; at + 8 < text.length; at += 8)
+    state = mix(state, load8(text.start + at));
+  return (uint32_t)mix(mix(state, of->tail), 0);
 }
 
 static slot *slots_new(uint32_t count) {
@@ -91,14 +109,17 @@ void tenter_names_free(tenter_names *names) {
   tenter_free(names);
 }
 
+static bool holds(const tenter_names *names, const slot *each, const key *of, tenter_text text) {
+  return each->tail == of->tail && each->head == of->head && each->length == of->length &&
+         (text.length <= WHOLE || tenter_text_equal(names->texts[each->id], text));
+}
+
 /* The slot that holds text, or the free one where it belongs. */
-static slot *seek(const tenter_names *names, tenter_text text, uint32_t hash) {
+static slot *seek(const tenter_names *names, tenter_text text, const key *of) {
   uint32_t mask = names->slot_count - 1;
-  for (uint32_t at = hash & mask;; at = (at + 1) & mask) {
+  for (uint32_t at = hash_of(of, text) & mask;; at = (at + 1) & mask) {
     slot *each = &names->slots[at];
-    if (each->id == TENTER_NO_NAME)
-      return each;
-    if (each->hash == hash && tenter_text_equal(names->texts[each->id], text))
+    if (each->id == TENTER_NO_NAME || holds(names, each, of, text))
       return each;
   }
 }
@@ -115,40 +136,37 @@ static bool grow(tenter_names *names) {
   slot *slots = slots_new(wider);
   if (slots == NULL)
     return false;
-  for (uint32_t old = 0; old < names->slot_count; old++) {
-    if (names->slots[old].id == TENTER_NO_NAME)
-      continue;
-    uint32_t at = names->slots[old].hash & (wider - 1);
-    while (slots[at].id != TENTER_NO_NAME)
-      at = (at + 1) & (wider - 1);
-    slots[at] = names->slots[old];
-  }
   tenter_free(names->slots);
   names->slots = slots;
   names->slot_count = wider;
+  for (uint32_t id = 0; id < names->count; id++) {
+    key of = key_of(texts[id]);
+    *seek(names, texts[id], &of) = (slot){of.head, of.tail, of.length, id};
+  }
   return true;
 }
 
 uint32_t tenter_names_add(tenter_names *names, tenter_text text) {
-  uint32_t hash = hash_of(text);
-  slot *place = seek(names, text, hash);
+  key of = key_of(text);
+  slot *place = seek(names, text, &of);
   if (place->id != TENTER_NO_NAME)
     return place->id;
   if (names->count == names->slot_count / 2) {
     if (!grow(names))
       return TENTER_NO_NAME;
-    place = seek(names, text, hash);
+    place = seek(names, text, &of);
   }
   const char *copy = tenter_arena_copy(names->arena, text);
   if (copy == NULL)
     return TENTER_NO_NAME;
   names->texts[names->count] = (tenter_text){copy, text.length};
-  *place = (slot){hash, names->count};
+  *place = (slot){of.head, of.tail, of.length, names->count};
   return names->count++;
 }
 
 uint32_t tenter_names_find(const tenter_names *names, tenter_text text) {
-  return seek(names, text, hash_of(text))->id;
+  key of = key_of(text);
+  return seek(names, text, &of)->id;
 }
 
 uint32_t tenter_names_count(const tenter_names *names) {

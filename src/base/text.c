@@ -89,7 +89,7 @@ int tenter_text_natural(tenter_text a, tenter_text b) {
 
 enum { LONGEST = 255 }; /* bytes that tenter_text_distance looks at */
 
-static void fold(tenter_text text, char folded[LONGEST]) {
+static void fold(tenter_text text, char folded[LONGEST + 1]) {
   for (size_t i = 0; i < text.length; i++) {
     char byte = text.start[i];
     folded[i] = byte >= 'A' && byte <= 'Z' ? (char)(byte - 'A' + 'a') : byte;
@@ -105,7 +105,7 @@ size_t tenter_text_distance(tenter_text a, tenter_text b, size_t limit) {
   size_t gap = a.length > b.length ? a.length - b.length : b.length - a.length;
   if (a.length > LONGEST || b.length > LONGEST || gap > limit)
     return limit + 1;
-  char s[LONGEST], t[LONGEST];
+  char s[LONGEST + 1], t[LONGEST + 1];
   fold(a, s);
   fold(b, t);
   size_t store[3][LONGEST + 1];
