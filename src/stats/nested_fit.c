@@ -234,7 +234,7 @@ static void round_boundaries(search *s) {
 
 /* ---- the fit ---- */
 
-static void activate(search *s, size_t first, tenter_nested_terms terms, double start) {
+static void activate(search *s, size_t first, tenter_nested_terms terms, const double *start) {
   const nested_plan *plan = s->state->plan;
   double scale[3] = {1 / sqrt(plan->unit_level), 1 / sqrt(plan->unit_slope),
                      1 / sqrt(plan->unit_slope)};
@@ -242,7 +242,7 @@ static void activate(search *s, size_t first, tenter_nested_terms terms, double 
   size_t count = terms == TENTER_NESTED_LINE ? 3 : terms == TENTER_NESTED_LEVEL ? 1 : 0;
   for (size_t k = 0; k < count; k++) {
     s->active[s->n++] = first + k;
-    s->x[first + k] = k == 1 ? 0 : start;
+    s->x[first + k] = start[first + k] / s->scale[first + k];
   }
 }
 
@@ -261,6 +261,19 @@ static tenter_status check_residual(nested_state *state, tenter_error *error) {
                        "the observations leave no residual at all about a nested model's fixed "
                        "effects");
   return TENTER_OK;
+}
+
+/* sigma^2 for a start: what is left within units, or else of all; the state is at zero. */
+static double first_residual(const nested_state *state) {
+  const tenter_nested_products *p = state->plan->products;
+  size_t q = state->plan->q, lines = 0;
+  for (size_t i = 0; i < p->unit_count; i++) {
+    const double *record = nested_unit(p, i);
+    lines += (size_t)(record[UNIT_A] > 0) + (size_t)(record[UNIT_B] > 0);
+  }
+  double within = p->within[q * q - 1], all = state->square / (double)p->observations;
+  bool enough_within = p->observations > lines && within > 1e-6 * state->square;
+  return enough_within ? within / (double)(p->observations - lines) : all;
 }
 
 /* From relative factors about shift to variances about 0. */
@@ -308,8 +321,10 @@ tenter_status tenter_nested_fit_run(const tenter_nested_products *products,
     nested_plan_free(plan);
     return status;
   }
-  activate(&s, 0, result.structure.group, 0.7);
-  activate(&s, 3, result.structure.unit, 1);
+  double start[N];
+  nested_start(plan, first_residual(s.state), start);
+  activate(&s, 0, result.structure.group, start);
+  activate(&s, 3, result.structure.unit, start);
   result.converged = s.n == 0 || run(&s);
   round_boundaries(&s);
   if (s.n == 0)

@@ -119,6 +119,9 @@ tenter_status nested_plan_new(const tenter_nested_products *products, bool group
                               nested_plan **plan, tenter_error *error);
 void nested_plan_free(nested_plan *plan);
 
+/* Factors to begin a search at, from moments; residual is a first sigma^2. */
+void nested_start(const nested_plan *plan, double residual, double start[NESTED_PARAMETERS]);
+
 /* ---- evaluation at a point ---- */
 
 /* l11, l21, l22 of T, then of t, about shift. */
