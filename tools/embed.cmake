@@ -1,18 +1,19 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-# Turns the files FILES into one C file OUT: a table of name, bytes and length.
+# Turns the files FILES into one C file OUT: a table of name, bytes, length and SHA-256.
 set(body "/* made by tools/embed.cmake */\n#include \"tenter/report/assets.h\"\n\n")
 set(table "")
 set(index 0)
 foreach(file ${FILES})
   get_filename_component(name ${file} NAME)
   file(READ ${file} hex HEX)
+  file(SHA256 ${file} hash)
   string(LENGTH "${hex}" digits)
   math(EXPR length "${digits} / 2")
   string(REGEX REPLACE "(..)" "0x\\1," bytes "${hex}")
   string(REGEX REPLACE "(0x..,0x..,0x..,0x..,0x..,0x..,0x..,0x..,0x..,0x..,0x..,0x..,0x..,0x..,0x..,0x..,)" "\\1\n" bytes "${bytes}")
   string(APPEND body "static const unsigned char asset_${index}[] = {\n${bytes}0x00};\n")
-  string(APPEND table "  {\"${name}\", (const char *)asset_${index}, ${length}},\n")
+  string(APPEND table "  {\"${name}\", (const char *)asset_${index}, ${length}, \"${hash}\"},\n")
   math(EXPR index "${index} + 1")
 endforeach()
-string(APPEND body "\nconst tenter_asset tenter_assets[] = {\n${table}  {0, 0, 0},\n};\n")
+string(APPEND body "\nconst tenter_asset tenter_assets[] = {\n${table}  {0, 0, 0, 0},\n};\n")
 file(WRITE ${OUT} "${body}")

@@ -9,6 +9,7 @@ typedef struct tenter_asset {
   const char *name;  /* file name */
   const char *bytes; /* NUL after the last */
   size_t length;
+  const char *sha256; /* of the bytes, in hex */
 } tenter_asset;
 
 extern const tenter_asset tenter_assets[]; /* ends with a name of NULL */

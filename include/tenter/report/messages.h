@@ -1,0 +1,244 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Every word of a report that people read and that is not data: headings, verdicts, sentences,
+ * cautions, names of days. One catalogue with ids, so that another language is another catalogue
+ * and the code that decides stays as it is. (Reasons of single screens are worded by judge, beside
+ * their figures.)
+ *
+ * Placeholders are {1} .. {9}, so that a translation may put them in another order. */
+#ifndef TENTER_REPORT_MESSAGES_H
+#define TENTER_REPORT_MESSAGES_H
+
+#include "tenter/base/arena.h"
+#include "tenter/base/civil.h"
+#include "tenter/judge/review.h"
+
+// clang-format off
+#define TENTER_MESSAGES(X) \
+  X(TITLE_REVIEW, "Screen review") \
+  X(TITLE_CHECK, "What was read") \
+  X(AS_OF, "As of {1}") \
+  X(FILTER, "Filter") \
+  X(NO_SCREENS, "No screen is in use.") \
+  X(ALL_FIT, "All {1} screens can be used as they are.") \
+  X(HEADLINE, \
+    "{1} of {2} screens need something done: {3} to take out of use, {4} to re-stretch, " \
+    "{5} to read again. {6} can be used as they are.") \
+  X(TODO, "What to do first") \
+  X(MORE_REASONS, "(And {1} more of the same weight.)") \
+  X(NOT_IN_USE, "not in use") \
+  X(DUE_NOW, "now") \
+  X(DUE_BY, "by {1}") \
+  X(DUE_AFTER, "after {1}") \
+  X(HOW_RESTRETCH, "Re-stretch it.") \
+  X(HOW_RETENSION, "Re-tension it in steps, let it rest, read it again.") \
+  X(HOW_REPLACE, "Glued frame: replace the mesh.") \
+  X(HOW_WITHDRAW, "Do not print with it. {1}") \
+  X(HOW_LET_DOWN, "Do not lean over it. Have someone trained let it down slowly.") \
+  X(HOW_AFTER_JOB, "After this job (it carries a stencil): {1}") \
+  X(HOW_ONE_COLOUR, "Usable for one colour until then. {1}") \
+  X(HOW_READ, "Read all its usual points.") \
+  X(HOW_FIRST_READ, "Read all its usual points.") \
+  X(HOW_REST, "Let it rest, then read all its usual points.") \
+  X(HOW_OTHER_METER, "Read it with another meter.") \
+  X(CAUTION_RAISE, "Before you raise the tension of any screen:") \
+  X(CAUTION_MAXIMUM, \
+    "Not above the mesh maker’s maximum. Where it is not given, find it first.") \
+  X(CAUTION_STEPS, \
+    "Raise in steps, let the mesh rest between them, and measure after each.") \
+  X(CAUTION_CORNERS, \
+    "Watch the corners: they can be tighter than the middle and tear first. Look for " \
+    "sharp edges on the frame.") \
+  X(CAUTION_EYES, \
+    "Protect your eyes, and do not lean over mesh under tension: it breaks without " \
+    "warning.") \
+  X(CAUTION_HANDS, \
+    "Keep hands out of clamps and pinch points; release air or locks before you reach " \
+    "in.") \
+  X(CAUTION_GLUE, \
+    "Re-gluing: instant adhesive bonds skin and eyelids in seconds, its vapour " \
+    "irritates, and cotton or paper soaked in it can get hot. Fresh air, goggles, gloves " \
+    "that are not cotton. If skin is bonded, do not pull: get medical help.") \
+  X(CAUTION_SOLVENTS, \
+    "Activators and cleaners can be highly flammable: no flame or spark, fresh air, as " \
+    "their data sheets say. This report recommends no chemical.") \
+  X(CAUTION_DEFER, \
+    "The makers’ limits and instructions, the rules of your place, and trained people " \
+    "come before anything that stands here.") \
+  X(CAUTIONS, "Cautions") \
+  X(CAUTIONS_LEAD, \
+    "Around a common frame at 30 N/cm the mesh pulls with the weight of nearly a tonne. When a " \
+    "screen is let down, raised or re-glued:") \
+  X(WEEK, "This week against the week before") \
+  X(NOTHING_CHANGED, "No screen is judged otherwise than a week ago.") \
+  X(WEEK_CHANGES, "Against a week ago, {1} screens are judged worse and {2} better.") \
+  X(CHANGES, "What changed, the worst first") \
+  X(IN_USE, "all in use") \
+  X(SESSIONS, "sessions in the week") \
+  X(PAST_WEEKS, "Week by week") \
+  X(PAST_WEEKS_LEAD, \
+    "Each week as it would have been judged with the data up to its end. The shift is " \
+    "the mean difference of the week’s sessions from what was forecast for them: a shift " \
+    "of all screens together points to a meter or to the room, not to the screens.") \
+  X(SETS, "Sets that do not agree") \
+  X(SETS_LEAD, \
+    "The screens of one job should lie within {1} N/cm of each other. The spread is that " \
+    "of the tensions expected now.") \
+  X(SET_NO, "DOES NOT AGREE") \
+  X(SET_UNDECIDED, "UNDECIDED") \
+  X(RELAXATION, "The screens that matter") \
+  X(RELAXATION_LEAD, \
+    "Tension in N/cm against days since the screen was stretched. Dots: sessions, with " \
+    "one standard uncertainty each way. Curve: what the readings of the screen, its lot " \
+    "and its mesh say together; from the latest session on with the band that holds its " \
+    "tension in 9 of 10 cases. Dashed: the floor. Thin line: the target. Upright line: " \
+    "today.") \
+  X(NO_PICTURES, "The pictures are missing: {1} What they would show stands here in words.") \
+  X(ALT_RELAXATION, \
+    "Screen {1}: {2} sessions, the latest at {3} N/cm; expected now {4} N/cm, in {6} " \
+    "days {5} N/cm; floor {7} N/cm, target {8} N/cm.") \
+  X(CHART_DAYS, "days") \
+  X(EVENNESS, "Uneven screens") \
+  X(EVENNESS_LEAD, \
+    "The latest readings where they were taken, seen from the print side, in N/cm; warp " \
+    "above weft where both were read. An arrow marks a reading off the centre of its own " \
+    "direction by more than the limit.") \
+  X(ALT_MAP, "Screen {1}, latest readings in N/cm: {2}.") \
+  X(LOTS, "Lots") \
+  X(LOTS_LEAD, \
+    "{1} of {2} lots are shown to relax faster than the norm of their mesh. Not shown is " \
+    "not the same as equal: a lot with few screens can’t be told apart.") \
+  X(LOT_FAST, "FAST") \
+  X(LOT_NOT_SHOWN, "not shown") \
+  X(MESHES, "Meshes") \
+  X(METERS, "Meters") \
+  X(METERS_LEAD, "No meter is shown to have shifted.") \
+  X(METERS_SHIFTED_LEAD, \
+    "A meter that has shifted makes its screens look better or worse than they are. " \
+    "Check it on its glass plate, clean its feet, and read with another one until it is " \
+    "right.") \
+  X(METER_SHIFTED, "SHIFTED") \
+  X(METER_NO_SHIFT, "no shift shown") \
+  X(SCREENS, "All screens in use") \
+  X(SCREENS_LEAD, \
+    "Tension expected now, in N/cm, with its standard uncertainty; the chance that the " \
+    "screen is below its floor at the end of the horizon.") \
+  X(SCREENS_CUT, "The other screens stand in screens.csv.") \
+  X(MISSING, "What is missing") \
+  X(UNCERTAINTY_ASSUMED, \
+    "The uncertainty of the meter is not given; an expanded uncertainty of 1.0 N/cm " \
+    "(coverage factor 2) was taken for acceptance.") \
+  X(FILES, "Files") \
+  X(TABLE_WIDE, "readings, wide") \
+  X(LATER, "{1} rows are later than the time of this report and were set aside.") \
+  X(QUALITY, "What looks wrong in the data") \
+  X(REJECTED_ROWS, "Rows that can’t be used") \
+  X(NOTED_ROWS, "Notes on rows and files") \
+  X(FINDINGS, "What the rows say together") \
+  X(MORE_REJECTED, "{1} more rows were rejected; all of them stand in rejected.csv.") \
+  X(MORE_NOTED, "And {1} more notes.") \
+  X(MORE_FINDINGS, "And {1} more.") \
+  X(ROWS_READ, \
+    "{1} rows in {2} files were read: {3} rejected, {4} repeated; {5} things about the " \
+    "shop’s records need a look (see tenter check).") \
+  X(SHOP_COUNTS, \
+    "Understood: {1} screens, {2} mountings, {3} sessions, {4} readings, {5} lots, {6} " \
+    "meters.") \
+  X(COLUMNS, "How each column was read") \
+  X(NOT_UNDERSTOOD, "(not used)") \
+  X(SUMMARY, "Summary") \
+  X(SHEET, "Reading sheet") \
+  X(SHEET_LEAD, \
+    "What to read this week, in the order of places. The same sheet is " \
+    "reading-sheet.csv: filled in, it can be read back.") \
+  X(SHEET_FIELDS, \
+    "Date and time: ____________________   Meter: ____________   Read by: ____________") \
+  X(SHEET_CUT, "The other screens stand in reading-sheet.csv.") \
+  X(PROVENANCE, "Where this comes from") \
+  X(PROGRAM, "Program") \
+  X(RUN, "Run") \
+  X(CONFIG, "Config") \
+  X(NO_CONFIG, "none: all settings at their defaults") \
+  X(SETTINGS, "All settings") \
+  X(SETTINGS_CHANGED, "Settings that differ from their defaults") \
+  X(SETTINGS_DEFAULT, "All settings are at their defaults.") \
+  X(COLUMN_SCREEN, "Screen") \
+  X(COLUMN_PLACE, "Place") \
+  X(COLUMN_DO, "Do") \
+  X(COLUMN_WHEN, "When") \
+  X(COLUMN_WHY, "Why") \
+  X(COLUMN_MESH, "Mesh") \
+  X(COLUMN_LOT, "Lot") \
+  X(COLUMN_SCREENS, "Screens") \
+  X(COLUMN_WEEK_BEFORE, "Week before") \
+  X(COLUMN_NOW, "Now") \
+  X(COLUMN_CHANGE, "Change") \
+  X(COLUMN_WEEK_AGO, "A week ago") \
+  X(COLUMN_WEEK, "Week") \
+  X(COLUMN_SCREENS_READ, "Screens read") \
+  X(COLUMN_SESSIONS, "Sessions") \
+  X(COLUMN_SHIFT, "Shift N/cm") \
+  X(COLUMN_BELOW, "Below floor %") \
+  X(COLUMN_SET, "Set") \
+  X(COLUMN_SPREAD, "Spread N/cm") \
+  X(COLUMN_UNCERTAINTY, "± N/cm") \
+  X(COLUMN_AGREES, "Verdict") \
+  X(COLUMN_ODD, "Odd one out") \
+  X(COLUMN_LOSS, "Loss N/cm per decade") \
+  X(COLUMN_SE, "±") \
+  X(COLUMN_NORM, "Norm of mesh") \
+  X(COLUMN_FAST, "Chance it is fast %") \
+  X(COLUMN_VERDICT, "Verdict") \
+  X(COLUMN_MIXED, "Can’t be told from") \
+  X(COLUMN_MOUNTINGS, "Mountings") \
+  X(COLUMN_LOTS, "Lots") \
+  X(COLUMN_AT_24H, "Level at 24 h") \
+  X(COLUMN_FITTED, "What was fitted") \
+  X(COLUMN_METER, "Meter") \
+  X(COLUMN_BIAS, "Bias N/cm") \
+  X(COLUMN_AGAINST, "Against") \
+  X(COLUMN_SINCE, "Since") \
+  X(COLUMN_READ, "Read") \
+  X(COLUMN_TENSION, "Tension") \
+  X(COLUMN_FLOOR, "Floor") \
+  X(COLUMN_CHANCE, "Below floor %") \
+  X(COLUMN_FILE, "File") \
+  X(COLUMN_TABLE, "Table") \
+  X(COLUMN_ROWS, "Rows") \
+  X(COLUMN_ACCEPTED, "Accepted") \
+  X(COLUMN_REJECTED, "Rejected") \
+  X(COLUMN_BLANK, "Blank") \
+  X(COLUMN_REPEATED, "Repeated") \
+  X(COLUMN_ROW, "Row") \
+  X(COLUMN_REASON, "Reason") \
+  X(COLUMN_NOTED, "Note") \
+  X(COLUMN_TEXT, "Text") \
+  X(COLUMN_FOUND, "Found") \
+  X(COLUMN_HEADER, "Header") \
+  X(COLUMN_READ_AS, "Read as") \
+  X(COLUMN_SETTING, "Setting") \
+  X(COLUMN_VALUE, "Value") \
+  X(COLUMN_DEFAULT, "Default") \
+  X(COLUMN_UNIT, "Unit") \
+  X(COLUMN_MEANS, "What it means")
+// clang-format on
+
+#define TENTER_SAY_CONSTANT(id, text) TENTER_SAY_##id,
+typedef enum tenter_say { TENTER_MESSAGES(TENTER_SAY_CONSTANT) TENTER_SAY_COUNT } tenter_say;
+
+/* The text of a message. */
+const char *tenter_say_text(tenter_say id);
+
+/* The text with {1}, {2} ... replaced by the strings that follow, which end with NULL; in the
+ * arena,
+ * "" when memory runs out. A placeholder without a string stays as it is. */
+const char *tenter_say_fill(tenter_arena *arena, tenter_say id, ...) __attribute__((sentinel));
+
+/* Times as people read them: "Tue 3 Nov 2026, 14:05", without the time where it is a date alone;
+ * "" where not known. Returns buffer. */
+enum { TENTER_WORDS_SIZE = 40 };
+char *tenter_when_words(tenter_when when, char buffer[TENTER_WORDS_SIZE]);
+
+/* "Tue 3 Nov": a day near as_of, where the year goes without saying. */
+char *tenter_day_words(tenter_time time, char buffer[TENTER_WORDS_SIZE]);
+
+#endif

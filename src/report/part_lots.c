@@ -1,0 +1,149 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Lots, the meshes they belong to, and meters: what stands behind more than one screen. */
+#include <math.h>
+
+#include "review_parts.h"
+
+static const char *joined(tenter_document *d, const char *const *texts, size_t count) {
+  const char *all = "";
+  for (size_t i = 0; i < count; i++)
+    all = i == 0 ? texts[i] : tenter_document_print(d, "%s, %s", all, texts[i]);
+  return all;
+}
+
+static void lot_row(review_parts *parts, tenter_block *table, const tenter_review_lot *lot) {
+  tenter_document *d = parts->document;
+  tenter_cell *row = tenter_document_row(d, table);
+  if (row == NULL)
+    return;
+  int decimals = tenter_decimals_of(lot->loss_per_decade_se);
+  row[0] = tenter_cell_text(part_name(parts->review, TENTER_NAME_LOT, lot->lot));
+  row[0].rank = lot->lot;
+  row[1] = tenter_cell_text(part_name(parts->review, TENTER_NAME_MESH, lot->mesh));
+  row[2] = tenter_cell_number((double)lot->screens, 0);
+  row[3] = tenter_cell_number(lot->loss_per_decade, decimals);
+  row[4] = tenter_cell_number(lot->loss_per_decade_se, decimals);
+  row[5] = tenter_cell_number(lot->mesh_loss_per_decade, decimals);
+  row[6] = part_percent(lot->probability_fast);
+  row[7] = lot->fast ? tenter_cell_verdict(tenter_say_text(TENTER_SAY_LOT_FAST), TENTER_TONE_ACT, 1)
+                     : tenter_cell_verdict(tenter_say_text(TENTER_SAY_LOT_NOT_SHOWN),
+                                           TENTER_TONE_PLAIN, 0);
+  row[8] = tenter_cell_text(joined(d, lot->confounded_with, lot->confounded_count));
+}
+
+static size_t fast_lots(const tenter_review *review) {
+  size_t count = 0;
+  for (size_t i = 0; i < review->lot_count; i++)
+    count += review->lots[i].fast;
+  return count;
+}
+
+void part_lots(review_parts *parts, bool brief) {
+  tenter_document *d = parts->document;
+  const tenter_review *review = parts->review;
+  size_t fast = fast_lots(review);
+  if (review->lot_count == 0 || (brief && fast == 0))
+    return;
+  const tenter_table_column columns[] = {
+      {tenter_say_text(TENTER_SAY_COLUMN_LOT), TENTER_CELLS_TEXT, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_MESH), TENTER_CELLS_TEXT, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_SCREENS), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_LOSS), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_SE), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_NORM), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_FAST), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_VERDICT), TENTER_CELLS_VERDICT, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_MIXED), TENTER_CELLS_TEXT, false}};
+  tenter_block *section = tenter_document_section(d, NULL, "lots", tenter_say_text(TENTER_SAY_LOTS),
+                                                  TENTER_SECTION_PLAIN);
+  tenter_document_paragraph(d, section,
+                            tenter_say_fill(d->arena, TENTER_SAY_LOTS_LEAD, part_count(d, fast),
+                                            part_count(d, review->lot_count), (const char *)NULL));
+  tenter_block *table = tenter_document_table(d, section, "lots-table", "", columns, 9);
+  size_t most = brief ? fast : MOST_ROWS;
+  for (size_t i = 0; i < review->lot_count && i < most; i++)
+    lot_row(parts, table, &review->lots[i]);
+}
+
+static void mesh_row(review_parts *parts, tenter_block *table,
+                     const tenter_review_population *population) {
+  tenter_cell *row = tenter_document_row(parts->document, table);
+  if (row == NULL)
+    return;
+  int decimals = tenter_decimals_of(population->loss_per_decade_se);
+  int level = tenter_decimals_of(population->at_24h_se);
+  bool logarithm = population->scale != NULL && population->scale[0] == 'l';
+  row[0] = tenter_cell_text(part_name(parts->review, TENTER_NAME_MESH, population->mesh));
+  row[1] = tenter_cell_number((double)population->mountings, 0);
+  row[2] = tenter_cell_number((double)population->lots, 0);
+  row[3] = tenter_cell_number(logarithm ? NAN : population->at_24h, level);
+  row[4] = tenter_cell_number(population->loss_per_decade, decimals);
+  row[5] = tenter_cell_number(population->loss_per_decade_se, decimals);
+  row[6] = tenter_cell_text(population->structure);
+}
+
+void part_meshes(review_parts *parts) {
+  tenter_document *d = parts->document;
+  const tenter_review *review = parts->review;
+  if (review->population_count == 0)
+    return;
+  const tenter_table_column columns[] = {
+      {tenter_say_text(TENTER_SAY_COLUMN_MESH), TENTER_CELLS_TEXT, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_MOUNTINGS), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_LOTS), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_AT_24H), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_LOSS), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_SE), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_FITTED), TENTER_CELLS_TEXT, false}};
+  tenter_block *section = tenter_document_section(
+      d, NULL, "meshes", tenter_say_text(TENTER_SAY_MESHES), TENTER_SECTION_PLAIN);
+  tenter_block *table = tenter_document_table(d, section, "meshes-table", "", columns, 7);
+  for (size_t i = 0; i < review->population_count && i < MOST_ROWS; i++)
+    mesh_row(parts, table, &review->populations[i]);
+}
+
+static void meter_row(review_parts *parts, tenter_block *table, const tenter_review_meter *meter) {
+  tenter_document *d = parts->document;
+  tenter_cell *row = tenter_document_row(d, table);
+  if (row == NULL)
+    return;
+  int decimals = tenter_decimals_of(meter->bias_se);
+  row[0] = tenter_cell_text(part_name(parts->review, TENTER_NAME_METER, meter->meter));
+  row[1] = tenter_cell_number((double)meter->sessions, 0);
+  row[2] = tenter_cell_number(meter->bias, decimals);
+  row[2].sign = true;
+  row[3] = tenter_cell_number(meter->bias_se, decimals);
+  row[4] = tenter_cell_text(meter->bias_against != NULL ? meter->bias_against : "");
+  row[5] =
+      meter->shifted
+          ? tenter_cell_verdict(tenter_say_text(TENTER_SAY_METER_SHIFTED), TENTER_TONE_ACT, 1)
+          : tenter_cell_verdict(tenter_say_text(TENTER_SAY_METER_NO_SHIFT), TENTER_TONE_PLAIN, 0);
+  row[6] = tenter_cell_time((tenter_when){meter->since, true});
+  row[7] = tenter_cell_text(joined(d, meter->confounded_with, meter->confounded_count));
+}
+
+void part_meters(review_parts *parts, bool brief) {
+  tenter_document *d = parts->document;
+  const tenter_review *review = parts->review;
+  size_t shifted = 0;
+  for (size_t i = 0; i < review->meter_count; i++)
+    shifted += review->meters[i].shifted;
+  if (review->meter_count == 0 || (brief && shifted == 0))
+    return;
+  const tenter_table_column columns[] = {
+      {tenter_say_text(TENTER_SAY_COLUMN_METER), TENTER_CELLS_TEXT, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_SESSIONS), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_BIAS), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_SE), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_AGAINST), TENTER_CELLS_TEXT, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_VERDICT), TENTER_CELLS_VERDICT, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_SINCE), TENTER_CELLS_TIME, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_MIXED), TENTER_CELLS_TEXT, false}};
+  tenter_block *section = tenter_document_section(
+      d, NULL, "meters", tenter_say_text(TENTER_SAY_METERS), TENTER_SECTION_PLAIN);
+  part_say(d, section, shifted > 0 ? TENTER_SAY_METERS_SHIFTED_LEAD : TENTER_SAY_METERS_LEAD);
+  tenter_block *table = tenter_document_table(d, section, "meters-table", "", columns, 8);
+  for (size_t i = 0; i < review->meter_count && i < MOST_ROWS; i++)
+    if (!brief || review->meters[i].shifted)
+      meter_row(parts, table, &review->meters[i]);
+}

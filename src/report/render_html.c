@@ -1,0 +1,219 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A document as one HTML page. Style and script are house.css and tables.js, built in; the page
+ * says by their hashes that nothing else may apply or run, and that nothing may be loaded. All text
+ * passes tenter_escape_html; pictures come from tenter_charts_draw and stand as they are. Tables
+ * are render_html_table.c. */
+#include "render_html.h"
+
+#include <string.h>
+
+#include "tenter/report/assets.h"
+#include "tenter/report/escape.h"
+#include "tenter/report/messages.h"
+
+void html_attribute(tenter_buffer *out, const char *name, const char *text) {
+  tenter_buffer_byte(out, ' ');
+  tenter_buffer_text(out, name);
+  tenter_buffer_text(out, "=\"");
+  tenter_escape_html(out, text);
+  tenter_buffer_byte(out, '"');
+}
+
+void html_element(tenter_buffer *out, const char *tag, const char *text) {
+  if (text[0] == '\0')
+    return;
+  tenter_buffer_print(out, "<%s>", tag);
+  tenter_escape_html(out, text);
+  tenter_buffer_print(out, "</%s>\n", tag);
+}
+
+/* ---- the head ---- */
+
+static int hex_value(char digit) {
+  return digit <= '9' ? digit - '0' : digit - 'a' + 10;
+}
+
+/* 'sha256-...' of a content security policy: the asset's hash in base64 (RFC 4648). */
+static void add_hash(tenter_buffer *out, const tenter_asset *asset) {
+  static const char letters[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+  unsigned char bytes[33] = {0}; /* 32, and one of 0 to fill the last group */
+  for (size_t i = 0; i < 32; i++)
+    bytes[i] =
+        (unsigned char)(hex_value(asset->sha256[2 * i]) * 16 + hex_value(asset->sha256[2 * i + 1]));
+  tenter_buffer_text(out, "'sha256-");
+  for (size_t i = 0; i < 33; i += 3) {
+    unsigned group = (unsigned)bytes[i] << 16 | (unsigned)bytes[i + 1] << 8 | bytes[i + 2];
+    for (int shift = 18; shift >= 0; shift -= 6)
+      tenter_buffer_byte(out, letters[group >> shift & 63]);
+  }
+  out->bytes[out->length - (out->failed ? 0 : 1)] = '='; /* the byte that is not there */
+  tenter_buffer_byte(out, '\'');
+}
+
+static void add_head(tenter_buffer *out, const tenter_document *document, const tenter_asset *style,
+                     const tenter_asset *script) {
+  tenter_buffer_text(out, "<!DOCTYPE html>\n<html");
+  html_attribute(out, "lang", document->language);
+  tenter_buffer_text(out, ">\n<head>\n<meta charset=\"utf-8\">\n"
+                          "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src "
+                          "'none'; base-uri 'none'; form-action 'none'; style-src ");
+  add_hash(out, style);
+  tenter_buffer_text(out, "; script-src ");
+  add_hash(out, script);
+  tenter_buffer_text(out, "\">\n<meta name=\"viewport\" content=\"width=device-width, "
+                          "initial-scale=1\">\n<meta name=\"color-scheme\" content=\"light "
+                          "dark\">\n<meta name=\"referrer\" content=\"no-referrer\">\n"
+                          "<meta name=\"generator\"");
+  html_attribute(out, "content", document->program);
+  tenter_buffer_text(out, ">\n<meta name=\"run\"");
+  html_attribute(out, "content", document->run);
+  tenter_buffer_text(out, ">\n");
+  html_element(out, "title", document->title);
+  tenter_buffer_text(out, "<style>");
+  tenter_buffer_add(out, style->bytes, style->length);
+  tenter_buffer_text(out, "</style>\n</head>\n");
+}
+
+/* ---- the blocks ---- */
+
+static void add_list(tenter_buffer *out, const tenter_block *block) {
+  tenter_buffer_text(out, "<ul>\n");
+  for (size_t i = 0; i < block->item_count; i++)
+    html_element(out, "li", block->items[i]);
+  tenter_buffer_text(out, "</ul>\n");
+}
+
+static void add_definitions(tenter_buffer *out, const tenter_block *block) {
+  tenter_buffer_text(out, "<dl>\n");
+  for (size_t i = 0; i + 1 < block->item_count; i += 2) {
+    html_element(out, "dt", block->items[i]);
+    html_element(out, "dd", block->items[i + 1]);
+  }
+  tenter_buffer_text(out, "</dl>\n");
+}
+
+static void add_figure(tenter_buffer *out, const tenter_figure *figure) {
+  tenter_buffer_text(out, "<figure><figcaption>");
+  html_element(out, "b", figure->title);
+  html_element(out, "span", figure->caption);
+  tenter_buffer_text(out, "</figcaption>");
+  if (figure->svg.length > 0) {
+    tenter_buffer_text(out, "<div role=\"img\"");
+    html_attribute(out, "aria-label", figure->alternative);
+    tenter_buffer_byte(out, '>');
+    tenter_buffer_add(out, figure->svg.start, figure->svg.length);
+    tenter_buffer_text(out, "</div>");
+  } else {
+    html_element(out, "p", figure->alternative);
+  }
+  tenter_buffer_text(out, "</figure>\n");
+}
+
+static void add_figures(tenter_buffer *out, const tenter_block *block) {
+  tenter_buffer_text(out, "<div class=\"figures\">\n");
+  for (size_t i = 0; i < block->figure_count; i++)
+    add_figure(out, &block->figures[i]);
+  tenter_buffer_text(out, "</div>\n");
+}
+
+static void add_caution(tenter_buffer *out, const tenter_block *block) {
+  tenter_buffer_text(out, "<div class=\"caution\" role=\"note\">\n");
+  html_element(out, "p", block->text);
+  add_list(out, block);
+  tenter_buffer_text(out, "</div>\n");
+}
+
+static void add_blocks(tenter_buffer *out, const tenter_block *block, int level);
+
+static void add_section(tenter_buffer *out, const tenter_block *block, int level) {
+  bool folded = block->style == TENTER_SECTION_FOLDED;
+  tenter_buffer_text(out, folded ? "<details" : "<section");
+  html_attribute(out, "id", block->id);
+  if (block->style == TENTER_SECTION_SHEET)
+    html_attribute(out, "class", "sheet");
+  tenter_buffer_text(out, ">\n");
+  if (folded) {
+    html_element(out, "summary", block->text);
+  } else {
+    const char tag[] = {'h', (char)('0' + (level > 6 ? 6 : level)), '\0'};
+    html_element(out, tag, block->text);
+  }
+  add_blocks(out, block->first, level + 1);
+  tenter_buffer_text(out, folded ? "</details>\n" : "</section>\n");
+}
+
+static void add_block(tenter_buffer *out, const tenter_block *block, int level) {
+  switch (block->kind) {
+  case TENTER_BLOCK_SECTION:
+    add_section(out, block, level);
+    break;
+  case TENTER_BLOCK_PARAGRAPH:
+    html_element(out, "p", block->text);
+    break;
+  case TENTER_BLOCK_LIST:
+    add_list(out, block);
+    break;
+  case TENTER_BLOCK_TABLE:
+    html_table(out, block);
+    break;
+  case TENTER_BLOCK_FIGURES:
+    add_figures(out, block);
+    break;
+  case TENTER_BLOCK_DEFINITIONS:
+    add_definitions(out, block);
+    break;
+  case TENTER_BLOCK_CAUTION:
+    add_caution(out, block);
+    break;
+  }
+}
+
+static void add_blocks(tenter_buffer *out, const tenter_block *block, int level) {
+  for (; block != NULL; block = block->next)
+    add_block(out, block, level);
+}
+
+/* The sections by name, at the foot of the first screen. */
+static void add_contents(tenter_buffer *out, const tenter_document *document) {
+  tenter_buffer_text(out, "<nav>");
+  for (const tenter_block *block = document->first; block != NULL; block = block->next)
+    if (block->kind == TENTER_BLOCK_SECTION) {
+      tenter_buffer_text(out, "<a href=\"#");
+      tenter_escape_html(out, block->id);
+      tenter_buffer_text(out, "\">");
+      tenter_escape_html(out, block->text);
+      tenter_buffer_text(out, "</a> ");
+    }
+  tenter_buffer_text(out, "</nav>\n");
+}
+
+static void add_body(tenter_buffer *out, const tenter_document *document,
+                     const tenter_asset *script) {
+  tenter_buffer_text(out, "<body");
+  html_attribute(out, "data-filter", tenter_say_text(TENTER_SAY_FILTER));
+  tenter_buffer_text(out, ">\n<main>\n<header>\n");
+  html_element(out, "h1", document->title);
+  html_element(out, "p", document->subtitle);
+  tenter_buffer_text(out, "</header>\n");
+  add_blocks(out, document->first, 2);
+  add_contents(out, document);
+  tenter_buffer_text(out, "</main>\n<footer><p>");
+  tenter_escape_html(out, document->program);
+  tenter_buffer_text(out, " · ");
+  tenter_escape_html(out, document->run);
+  tenter_buffer_text(out, "</p></footer>\n<script>");
+  tenter_buffer_add(out, script->bytes, script->length);
+  tenter_buffer_text(out, "</script>\n</body>\n</html>\n");
+}
+
+tenter_status tenter_render_html(const tenter_document *document, tenter_buffer *out,
+                                 tenter_error *error) {
+  const tenter_asset *style = tenter_asset_find("house.css");
+  const tenter_asset *script = tenter_asset_find("tables.js");
+  if (style == NULL || script == NULL)
+    return tenter_fail(error, TENTER_FAILED,
+                       "the program was built without reports/house.css or reports/tables.js");
+  add_head(out, document, style, script);
+  add_body(out, document, script);
+  return document->failed || out->failed ? tenter_fail_memory(error) : TENTER_OK;
+}

@@ -1,0 +1,79 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The parts of the review as a document; each adds one section (or nothing where there is nothing
+ * to say) to parts->document. */
+#ifndef TENTER_SRC_REPORT_REVIEW_PARTS_H
+#define TENTER_SRC_REPORT_REVIEW_PARTS_H
+
+#include "tenter/report/document.h"
+#include "tenter/report/messages.h"
+#include "tenter/report/report.h"
+#include "work.h"
+
+enum { MOST_PICTURES = 12, MOST_MAPS = 6, MOST_ROWS = 2000, MOST_PROBLEMS = 60 };
+
+/* A picture of one screen. */
+typedef struct review_picture {
+  const tenter_review_screen *screen;
+  tenter_text svg;         /* empty where it was not drawn */
+  const char *alternative; /* the same in words */
+} review_picture;
+
+typedef struct review_pictures {
+  review_picture relaxation[MOST_PICTURES], maps[MOST_MAPS];
+  size_t relaxation_count, map_count;
+  char missing[TENTER_MESSAGE_SIZE]; /* why none was drawn; "" */
+} review_pictures;
+
+enum { PICTURE_WIDTH = 216, PICTURE_HEIGHT = 150, MAP_WIDTH = 216, MAP_HEIGHT = 150 };
+
+typedef struct review_parts {
+  tenter_document *document;
+  const tenter_review *review;
+  const char *version;
+  work_list work;
+  work_sheet sheet;
+  review_pictures pictures;
+} review_parts;
+
+/* The first lines: how many screens need what. */
+void part_headline(review_parts *parts);
+void part_todo(review_parts *parts);
+void part_week(review_parts *parts, bool brief);
+void part_sets(review_parts *parts);
+void part_relaxation(review_parts *parts);
+void part_evenness(review_parts *parts);
+void part_lots(review_parts *parts, bool brief);
+void part_meshes(review_parts *parts);
+void part_meters(review_parts *parts, bool brief);
+void part_screens(review_parts *parts);
+void part_missing(review_parts *parts);
+void part_cautions(review_parts *parts);
+void part_sheet(review_parts *parts);
+
+/* Picks the screens that matter and draws them, all by one process. */
+void pictures_draw(review_parts *parts);
+
+/* The whole review (HTML, later PDF), and its first page (text); NULL when memory runs out. */
+tenter_document *review_document_whole(const tenter_review *review,
+                                       const tenter_report_options *options,
+                                       char note[TENTER_MESSAGE_SIZE]);
+tenter_document *review_document_brief(const tenter_review *review,
+                                       const tenter_report_options *options);
+
+/* Parts that need no more than the shop: shared with `check`. */
+void part_files(tenter_document *document, const tenter_shop *shop);
+void part_quality(tenter_document *document, const tenter_shop *shop, size_t most);
+void part_provenance(tenter_document *document, const tenter_shop *shop, const char *version);
+
+/* A document with title, run and program set; NULL when memory runs out. */
+tenter_document *document_of(const tenter_shop *shop, tenter_say title, const char *version);
+
+/* Small helpers. */
+const char *part_name(const tenter_review *review, tenter_name_kind kind, uint32_t id);
+const char *part_count(tenter_document *document, size_t count);
+tenter_tone part_tone(tenter_action action);
+tenter_cell part_action_cell(tenter_action action);
+tenter_cell part_percent(double share);
+void part_say(tenter_document *document, tenter_block *parent, tenter_say id);
+
+#endif
