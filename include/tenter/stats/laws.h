@@ -1,0 +1,190 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Laws of relaxation: how tension falls with age, fitted to one series or to several of one shape.
+ *
+ *   log          a - b log10(t / 24 h)
+ *   power        a (t / 24 h)^-c
+ *   stretched    plateau + (initial - plateau) exp(-(t / tau)^beta)         Kohlrausch 1854
+ *   two_phase    plateau + c1 exp(-t / tau1) + c2 exp(-t / tau2), tau1 < tau2  Maxwell, two terms
+ *   solid        plateau + (initial - plateau) exp(-t / tau)                standard linear solid
+ *
+ * t is the age in hours; values are in the caller's unit. Every law is linear in all but one or two
+ * of its parameters. Those are searched (times by their logarithm, within bounds), the linear ones
+ * solved for at each step: variable projection (Golub and Pereyra 1973, SIAM J. Numer. Anal.
+ * 10:413; Kaufman 1975, BIT 15:49), on the solver of fit.h. A grid of starts is scored first; the
+ * search begins at the best of them and, where that ends badly, at the next. A plateau is held at
+ * plateau_min or above.
+ *
+ * Adding a law is one row in src/stats/law_table.c.
+ *
+ * Too few data: a fit needs as many points of weight as parameters; AICc needs n >= k + 2.
+ * A workspace is made once; fits allocate nothing. */
+#ifndef TENTER_STATS_LAWS_H
+#define TENTER_STATS_LAWS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "tenter/base/status.h"
+#include "tenter/stats/fit.h"
+#include "tenter/stats/mestimate.h"
+
+enum { TENTER_LAW_PARAMETERS = 5 };
+#define TENTER_LAW_REFERENCE_HOURS 24.0 /* the age at which the a of log and power is read */
+
+typedef enum tenter_law {
+  TENTER_LAW_LOG,
+  TENTER_LAW_POWER,
+  TENTER_LAW_STRETCHED,
+  TENTER_LAW_TWO_PHASE,
+  TENTER_LAW_SOLID,
+  TENTER_LAW_COUNT
+} tenter_law;
+
+/* ---- the laws themselves ---- */
+
+typedef struct tenter_law_info {
+  const char *name;  /* a word, as above */
+  const char *title; /* as a person would say it */
+  const char *formula;
+  size_t parameters, linear; /* the first `linear` parameters are linear */
+  const char *parameter[TENTER_LAW_PARAMETERS];
+  bool is_time[TENTER_LAW_PARAMETERS]; /* in hours; else in the unit of the values, or a plain
+                                          number */
+  bool needs_age;                      /* ages must be above 0 */
+} tenter_law_info;
+
+const tenter_law_info *tenter_law_describe(tenter_law law);
+
+/* The law of that name; false if none. */
+bool tenter_law_find(const char *name, tenter_law *law);
+
+/* The value at an age; log and power are not finite at 0. */
+double tenter_law_value(tenter_law law, const double *parameter, double age_hours);
+
+/* Its derivatives by the parameters, and the value as result. */
+double tenter_law_gradient(tenter_law law, const double *parameter, double age_hours,
+                           double *gradient);
+
+/* ---- fitting ---- */
+
+typedef struct tenter_law_space tenter_law_space;
+
+/* Room for fits of up to count points in up to series series. TENTER_USAGE for 0. */
+tenter_status tenter_law_space_new(size_t count, size_t series, tenter_law_space **space,
+                                   tenter_error *error);
+void tenter_law_space_free(tenter_law_space *space);
+
+/* Points in order of age (within a series: the order matters for the residual diagnostics only). */
+typedef struct tenter_law_points {
+  size_t count;
+  const double *age_hours, *value;
+  const double *weight; /* proportional to 1 / variance, >= 0; NULL: all 1 */
+  /* Several series of one shape: each its own linear parameters, the searched ones shared. Series s
+   * holds points first[s] .. first[s + 1] - 1 (first has series + 1 entries). series 0: one series.
+   */
+  size_t series;
+  const size_t *first;
+} tenter_law_points;
+
+/* A zeroed struct is the usual fit. */
+typedef struct tenter_law_options {
+  tenter_psi psi;     /* robust weights by iteration; the bisquare begins at the Huber fit */
+  double least_scale; /* the robust scale is never below this (reading noise, of weight 1) */
+  bool plateau_free;  /* let the plateau fall below plateau_min */
+  double plateau_min; /* 0 */
+  double low[TENTER_LAW_PARAMETERS], high[TENTER_LAW_PARAMETERS]; /* of the searched ones; 0, 0: the
+      law's own: times from a tenth of the least age above 0 to 100 (stretched: 1000) times the
+      greatest, beta 0.05 .. 1, c -5 .. 5 */
+  size_t searches;  /* at least so many starts are followed to the end; 0: the law's own */
+  double tolerance; /* 0: 1e-12 */
+} tenter_law_options;
+
+/* What a fit has to say for itself. */
+#define TENTER_LAW_NOTES(X)                                                                        \
+  X(NOT_CONVERGED, "the search did not reach a minimum, so its numbers can't be used")             \
+  X(ON_BOUND, "a parameter sits on its limit: it says where the limit is, not what the mesh does") \
+  X(PLATEAU_HELD,                                                                                  \
+    "the plateau is held at its least value: the readings do not show where the fall ends")        \
+  X(EXPLAINS_NOTHING, "a constant explains the readings as well")                                  \
+  X(UNDETERMINED, "the readings can't tell the parameters apart")                                  \
+  X(RISES, "the curve rises with age")                                                             \
+  X(NO_LEVELLING,                                                                                  \
+    "the time constant is beyond the oldest reading: no levelling off has been seen")              \
+  X(NOT_RANDOM,                                                                                    \
+    "the residuals run in one direction for too long: another law, or a change on the way")        \
+  X(EXACT, "as many parameters as readings: nothing is left to judge the fit by")                  \
+  X(TOO_FEW, "too few readings to compare this law with others")                                   \
+  X(NEWEST_DOWNWEIGHTED, "the newest reading does not go with the rest: read it again")
+
+enum {
+#define X(name, sentence) TENTER_LAW_NOTE_INDEX_##name,
+  TENTER_LAW_NOTES(X)
+#undef X
+      TENTER_LAW_NOTE_COUNT
+};
+enum {
+#define X(name, sentence) TENTER_LAW_##name = 1 << TENTER_LAW_NOTE_INDEX_##name,
+  TENTER_LAW_NOTES(X)
+#undef X
+};
+
+typedef struct tenter_law_curve {
+  tenter_law law;
+  size_t count, series; /* points of weight, series */
+  size_t free;          /* parameters estimated, over all series, those on a bound left out */
+  double parameter[TENTER_LAW_PARAMETERS]; /* several series: linear ones NaN (see series_linear) */
+  double se[TENTER_LAW_PARAMETERS];        /* NaN on a bound or not determined */
+  double covariance[TENTER_LAW_PARAMETERS * TENTER_LAW_PARAMETERS]; /* [j * 5 + k] */
+  bool on_bound[TENTER_LAW_PARAMETERS];
+  double rss;   /* weighted by the caller's weights and the robust ones */
+  double sigma; /* residual standard deviation of weight 1; robust: as summary.rlm */
+  double scale; /* the robust scale; NaN without */
+  double loglik,
+      aicc;          /* NaN for a robust fit: likelihoods of different weights can't be compared */
+  double explained;  /* 1 - rss / rss about a constant (of each series); in -inf .. 1 */
+  double p_constant; /* F test against that constant; NaN without degrees of freedom */
+  tenter_fit_runs runs; /* of the residuals times sqrt(weight) */
+  size_t iterations, evaluations, searches;
+  tenter_fit_stop stop;
+  unsigned notes; /* TENTER_LAW_... */
+} tenter_law_curve;
+
+/* Fits law to points. residual (count), robust (count) and series_linear (series * linear, series
+ * by series) receive the plain residuals, the robust weights and each series' linear parameters;
+ * each may be NULL. A search that ends badly is no error: see stop and notes. TENTER_USAGE where
+ * the points are more than the space holds; TENTER_INPUT where a number is not finite, an age is
+ * negative (or 0 where the law needs more), a weight is negative, or there are fewer points of
+ * weight than parameters. */
+tenter_status tenter_law_fit(tenter_law_space *space, tenter_law law,
+                             const tenter_law_points *points, const tenter_law_options *options,
+                             tenter_law_curve *curve, double *residual, double *robust,
+                             double *series_linear, tenter_error *error);
+
+/* The curve of one series at an age, and the standard error of the curve (not of a reading) by the
+ * delta method; NaN where the covariance is. A parameter on a bound counts as known. */
+double tenter_law_predict(const tenter_law_curve *curve, double age_hours, double *se);
+
+/* An interval of a searched parameter. */
+typedef struct tenter_law_interval {
+  double low, high;
+  bool low_open, high_open; /* the search met its bound: the readings set no limit on that side */
+} tenter_law_interval;
+
+/* Profile-likelihood interval of parameter (index, a searched one) of the fit that space made last:
+ * all values at which the least sum of squares over the other parameters is at most
+ * rss (1 + F(level; 1, n - p) / (n - p)) (Bates and Watts 1988, section 6.1.2). Robust weights stay
+ * as they are in the fit. TENTER_USAGE for a linear parameter or a level outside 0 .. 1;
+ * TENTER_FAILED where the fit did not converge, has no degrees of freedom, or the profile finds a
+ * lower sum of squares. */
+tenter_status tenter_law_profile(tenter_law_space *space, const tenter_law_curve *curve,
+                                 size_t parameter, double level, tenter_law_interval *interval,
+                                 tenter_error *error);
+
+/* What the fit has to say, one sentence after another, with names and figures; "" where there is
+ * nothing to say. Cut to size. */
+void tenter_law_words(const tenter_law_curve *curve, char *text, size_t size);
+
+/* The sentence of one note (its bit). */
+const char *tenter_law_note_sentence(unsigned note);
+
+#endif
