@@ -55,6 +55,7 @@
     input.type = "search";
     input.addEventListener("input", function () { filter(table, input.value); });
     label.appendChild(input);
-    table.parentNode.parentNode.insertBefore(label, table.parentNode);
+    var caption = table.caption || table.createCaption();
+    caption.insertBefore(label, caption.firstChild);
   });
 })();

@@ -67,7 +67,9 @@ static const char *style_of(tenter_layer_kind kind) {
   case TENTER_LAYER_BAND:
     return "using 1:3:4 with filledcurves fillstyle transparent solid 0.25 noborder linecolor ";
   case TENTER_LAYER_LINE:
-    return "using 1:2 with lines linewidth 1.4 linecolor ";
+    return "using 1:2 with lines linewidth 1.2 linecolor ";
+  case TENTER_LAYER_RULE:
+    return "using 1:2 with lines linewidth 0.7 linecolor ";
   case TENTER_LAYER_DASHES:
     return "using 1:2 with lines linewidth 1 dashtype (5,3) linecolor ";
   case TENTER_LAYER_POINTS:
@@ -75,6 +77,20 @@ static const char *style_of(tenter_layer_kind kind) {
   default:
     return "using 1:3:(0):($4-$3) with vectors nohead linewidth 0.8 linecolor ";
   }
+}
+
+/* Steps of 1, 2 or 5 times a power of ten, four or five of them across span. */
+static void add_tics(tenter_buffer *script, char axis, double span) {
+  double power = pow(10, floor(log10(span / 5))), step = power;
+  if (span / step > 5)
+    step = 2 * power;
+  if (span / step > 5)
+    step = 5 * power;
+  if (span / step > 5)
+    step = 10 * power;
+  tenter_buffer_print(script, "set %ctics ", axis);
+  add_number(script, step);
+  tenter_buffer_byte(script, '\n');
 }
 
 static void add_frame(tenter_buffer *script, const tenter_chart *chart) {
@@ -87,9 +103,12 @@ static void add_frame(tenter_buffer *script, const tenter_chart *chart) {
   else
     tenter_buffer_text(script, "set border 3 linewidth 0.6\n"
                                "set tics nomirror out scale 0.4\n"
-                               "set xtics autofreq\nset ytics autofreq\n"
                                "set format '%g'\n"
                                "set lmargin 4.2\nset rmargin 1\nset tmargin 0.6\n");
+  if (!chart->bare) {
+    add_tics(script, 'x', chart->x_most - chart->x_least);
+    add_tics(script, 'y', chart->y_most - chart->y_least);
+  }
   tenter_buffer_text(script, "set xlabel ");
   tenter_escape_gnuplot(script, chart->x_label);
   tenter_buffer_text(script, " offset 0,0.6\nset ylabel ");
@@ -167,6 +186,9 @@ static void add_tag(tenter_buffer *out, const char *at, const char *end, size_t 
     } else if (starts(at, end, "\"black\"") || starts(at, end, "'black'")) {
       tenter_buffer_print(out, "%ccurrentColor%c", *at, *at);
       at += 7;
+    } else if (starts(at, end, "crispEdges")) {
+      tenter_buffer_text(out, "auto");
+      at += strlen("crispEdges");
     } else if (starts(at, end, "#gpPt6'")) {
       tenter_buffer_print(out, "#dot%zu'", number);
       at += 7;

@@ -27,9 +27,9 @@ void part_headline(review_parts *parts) {
   tenter_document_paragraph(d, NULL, text);
 }
 
-/* How to go about it, then why. */
+/* Why, and how to go about it where that is more than reading again. */
 static const char *why(tenter_document *d, const work_item *item) {
-  const char *how = work_how(item, d->arena);
+  const char *how = item->screen->action > TENTER_ACTION_REREAD ? work_how(item, d->arena) : "";
   const char *reason = item->reason != NULL ? item->reason->text : "";
   size_t more = 0;
   for (size_t i = 0; i < item->screen->reason_count; i++)
@@ -61,14 +61,6 @@ static void todo_row(review_parts *parts, tenter_block *table, const work_item *
   row[4] = tenter_cell_text(why(d, item));
 }
 
-static void raise_caution(tenter_document *d, tenter_block *parent) {
-  tenter_block *caution =
-      tenter_document_caution(d, parent, tenter_say_text(TENTER_SAY_CAUTION_RAISE));
-  tenter_document_item(d, caution, tenter_say_text(TENTER_SAY_CAUTION_MAXIMUM));
-  tenter_document_item(d, caution, tenter_say_text(TENTER_SAY_CAUTION_STEPS));
-  tenter_document_item(d, caution, tenter_say_text(TENTER_SAY_CAUTION_EYES));
-}
-
 void part_todo(review_parts *parts) {
   tenter_document *d = parts->document;
   if (parts->work.count == 0)
@@ -77,15 +69,15 @@ void part_todo(review_parts *parts) {
       {tenter_say_text(TENTER_SAY_COLUMN_SCREEN), TENTER_CELLS_TEXT, true},
       {tenter_say_text(TENTER_SAY_COLUMN_PLACE), TENTER_CELLS_TEXT, true},
       {tenter_say_text(TENTER_SAY_COLUMN_DO), TENTER_CELLS_VERDICT, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_WHEN), TENTER_CELLS_TEXT, false},
+      {tenter_say_text(TENTER_SAY_COLUMN_WHEN), TENTER_CELLS_TEXT, true},
       {tenter_say_text(TENTER_SAY_COLUMN_WHY), TENTER_CELLS_TEXT, false}};
   tenter_block *section = tenter_document_section(d, NULL, "todo", tenter_say_text(TENTER_SAY_TODO),
                                                   TENTER_SECTION_PLAIN);
+  if (raises_tension(parts))
+    tenter_document_caution(d, section, tenter_say_text(TENTER_SAY_CAUTION_RAISE));
   tenter_block *table = tenter_document_table(d, section, "worklist", "", columns, 5);
   for (size_t i = 0; i < parts->work.count; i++)
     todo_row(parts, table, &parts->work.items[i]);
-  if (raises_tension(parts))
-    raise_caution(d, section);
 }
 
 void part_cautions(review_parts *parts) {

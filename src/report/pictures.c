@@ -146,7 +146,7 @@ static void relaxation_chart(studio *s, const tenter_review_screen *screen) {
     return;
   curve_layers(s, screen, left, right, &layers[2], &layers[0]);
   layers[3] = across(s, TENTER_LAYER_DASHES, TENTER_PAINT_FLOOR, left, right, mounting->is.floor);
-  layers[4] = across(s, TENTER_LAYER_LINE, TENTER_PAINT_TARGET, left, right, mounting->is.target);
+  layers[4] = across(s, TENTER_LAYER_RULE, TENTER_PAINT_TARGET, left, right, mounting->is.target);
   session_layers(s, mounting, left, &layers[6], &layers[5]);
   if (s->failed)
     return;
@@ -303,8 +303,8 @@ static void map_position(studio *s, map_lists *lists, size_t index, const map_po
                          double limit) {
   const tenter_tables *tables = s->parts->review->shop->tables;
   const tenter_position *position = &tables->positions[index];
-  double y = position->y * 0.68;
-  map_words_add(&lists->quiet, position->x * 0.72, y + 0.22, position->label);
+  double y = position->y * 0.64 - 0.02;
+  map_words_add(&lists->quiet, position->x * 0.72, y + 0.23, position->label);
   for (int direction = 0, line = 0; direction < TENTER_DIRECTIONS; direction++) {
     double mean = map_mean(&points[index], direction);
     double off = mean - map_centre(tables, points, direction);
@@ -315,17 +315,16 @@ static void map_position(studio *s, map_lists *lists, size_t index, const map_po
                                               !marked   ? ""
                                               : off < 0 ? " ▼"
                                                         : " ▲");
-    map_words_add(marked ? &lists->marked : &lists->plain, position->x * 0.72, y - 0.22 * line++,
+    map_words_add(marked ? &lists->marked : &lists->plain, position->x * 0.72, y - 0.23 * line++,
                   words);
   }
 }
 
-static tenter_layer map_edge(studio *s) {
+static tenter_layer map_edge(void) {
   static const double x[] = {-0.99, 0.99, 0.99, -0.99, -0.99},
                       y[] = {-0.99, -0.99, 0.99, 0.99, -0.99};
-  (void)s;
   return (tenter_layer){
-      .kind = TENTER_LAYER_LINE, .paint = TENTER_PAINT_QUIET, .x = x, .y = y, .count = 5};
+      .kind = TENTER_LAYER_RULE, .paint = TENTER_PAINT_QUIET, .x = x, .y = y, .count = 5};
 }
 
 static bool lies_somewhere(const tenter_position *position) {
@@ -344,7 +343,7 @@ static void map_chart(studio *s, const tenter_review_screen *screen, const map_p
     if (lies_somewhere(&tables->positions[i]) &&
         points[i].count[0] + points[i].count[1] + points[i].count[2] > 0)
       map_position(s, &lists, i, points, mounting_of(s, screen)->evenness_point);
-  layers[0] = map_edge(s);
+  layers[0] = map_edge();
   layers[1] = map_layer(&lists.quiet, TENTER_PAINT_QUIET);
   layers[2] = map_layer(&lists.plain, TENTER_PAINT_INK);
   layers[3] = map_layer(&lists.marked, TENTER_PAINT_ACT);

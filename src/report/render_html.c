@@ -119,7 +119,8 @@ static void add_figures(tenter_buffer *out, const tenter_block *block) {
 static void add_caution(tenter_buffer *out, const tenter_block *block) {
   tenter_buffer_text(out, "<div class=\"caution\" role=\"note\">\n");
   html_element(out, "p", block->text);
-  add_list(out, block);
+  if (block->item_count > 0)
+    add_list(out, block);
   tenter_buffer_text(out, "</div>\n");
 }
 

@@ -4,6 +4,7 @@
  * under each other. Tables with sentences in them can be stacked on a narrow page: their cells
  * carry the header (data-h). */
 #include <math.h>
+#include <string.h>
 
 #include "render_html.h"
 #include "tenter/report/escape.h"
@@ -12,6 +13,8 @@
 #define POINT_SPACE "\u2008"
 #define FIGURE_SPACE "\u2007"
 #define MINUS "\u2212"
+
+enum { SHORT_TEXT = 16 }; /* bytes */
 
 typedef struct shape {
   const tenter_block *table;
@@ -80,6 +83,10 @@ static void add_keys(tenter_buffer *out, const tenter_cell *cell, tenter_column_
     html_attribute(out, "data-k", tenter_when_print(cell->when, time));
 }
 
+static bool is_short(const char *text) {
+  return text != NULL && strlen(text) <= SHORT_TEXT;
+}
+
 static const char *class_of(const tenter_table_column *column, const tenter_cell *cell) {
   static const char *const tones[] = {"v", "v v1", "v v2", "v v3", "v v4"};
   switch (column->kind) {
@@ -91,8 +98,8 @@ static const char *class_of(const tenter_table_column *column, const tenter_cell
     return cell != NULL ? tones[cell->tone] : "v";
   case TENTER_CELLS_BLANK:
     return "b";
-  default:
-    return column->nowrap ? "w" : NULL;
+  default: /* only what is short keeps to one line: a long id has to give way */
+    return column->nowrap && cell != NULL && is_short(cell->text) ? "w" : NULL;
   }
 }
 

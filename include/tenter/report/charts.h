@@ -27,6 +27,7 @@ typedef enum tenter_paint { /* what a layer means; the style sheet gives the col
 typedef enum tenter_layer_kind {
   TENTER_LAYER_BAND,   /* between low and high */
   TENTER_LAYER_LINE,   /* through y; breaks where y is NaN */
+  TENTER_LAYER_RULE,   /* the same, thin */
   TENTER_LAYER_DASHES, /* the same, dashed */
   TENTER_LAYER_POINTS, /* dots at y */
   TENTER_LAYER_BARS,   /* upright strokes from low to high */

@@ -34,13 +34,16 @@
   X(HOW_REPLACE, "Glued frame: replace the mesh.") \
   X(HOW_WITHDRAW, "Do not print with it. {1}") \
   X(HOW_LET_DOWN, "Do not lean over it. Have someone trained let it down slowly.") \
-  X(HOW_AFTER_JOB, "After this job (it carries a stencil): {1}") \
+  X(HOW_AFTER_JOB, "After this job, for it carries a stencil. {1}") \
   X(HOW_ONE_COLOUR, "Usable for one colour until then. {1}") \
   X(HOW_READ, "Read all its usual points.") \
   X(HOW_FIRST_READ, "Read all its usual points.") \
   X(HOW_REST, "Let it rest, then read all its usual points.") \
   X(HOW_OTHER_METER, "Read it with another meter.") \
-  X(CAUTION_RAISE, "Before you raise the tension of any screen:") \
+  X(CAUTION_RAISE, \
+    "Before you raise tension: not above the mesh maker’s maximum (find it first where it is not " \
+    "given), in steps, corners watched, eyes protected; measure again after each step. The " \
+    "makers’ limits, your own rules and trained people come first.") \
   X(CAUTION_MAXIMUM, \
     "Not above the mesh maker’s maximum. Where it is not given, find it first.") \
   X(CAUTION_STEPS, \
@@ -191,7 +194,7 @@
   X(COLUMN_MIXED, "Can’t be told from") \
   X(COLUMN_MOUNTINGS, "Mountings") \
   X(COLUMN_LOTS, "Lots") \
-  X(COLUMN_AT_24H, "Level at 24 h") \
+  X(COLUMN_AT_24H, "Level at 24 h") \
   X(COLUMN_FITTED, "What was fitted") \
   X(COLUMN_METER, "Meter") \
   X(COLUMN_BIAS, "Bias N/cm") \
