@@ -1,0 +1,39 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* How uneven several points truly are, when each is known with an error: the chances that the
+ * greatest true difference from a centre, or the true range, stays within a limit.
+ *
+ * Model. The true values m_i ~ N(mean_i, sd_i^2) and the centre c ~ N(centre, centre_sd^2), all
+ * independent. An error common to all of them (a meter's calibration) cancels and is left out.
+ *
+ *   P(all |m_i - c| <= L) = integral over c of its density * product of P(c - L <= m_i <= c + L)
+ *   P(range <= R) = sum over i of integral of the density of m_i at x * product over the others of
+ *                   P(x <= m_j <= x + R),      x being the smallest
+ *
+ * (the first: independence given the centre; the second for unequal means: David, Nagaraja 2003,
+ * Order Statistics, 2.3 and 5.2). Gauss-Legendre on panels no wider than the sharpest factor that
+ * changes within them. Absolute error below 1e-8; a chance within 1e-9 of 0 or 1 is settled by
+ * bounds without integration. Nothing is allocated. Cost for 18 points: under 1 us when settled by
+ * bounds, about 5 to 10 us else.
+ *
+ * sd_i >= 0; 0 is a value known exactly. Limits below 0 give 0; no points give 1; NaN gives NaN. */
+#ifndef TENTER_STATS_SHAPE_H
+#define TENTER_STATS_SHAPE_H
+
+#include <stddef.h>
+
+/* P(all |m_i - c| <= limit). The centre is not among the points. For points that have centres of
+ * their own (warp, weft), multiply the chances. */
+double tenter_shape_within(size_t count, const double *mean, const double *sd, double centre,
+                           double centre_sd, double limit);
+
+/* P(greatest m - smallest m <= limit). 1 for a single point. */
+double tenter_shape_range_within(size_t count, const double *mean, const double *sd, double limit);
+
+/* Expected values of the same two quantities: of the greatest |m_i - c|, and of the range; their
+ * absolute error is below 1e-4 of the widest difference. Dearer: about 20 of the above. NaN for no
+ * points; the range of one point is 0. */
+double tenter_shape_expected_greatest(size_t count, const double *mean, const double *sd,
+                                      double centre, double centre_sd);
+double tenter_shape_expected_range(size_t count, const double *mean, const double *sd);
+
+#endif
