@@ -6,7 +6,7 @@
 #include <stdbool.h>
 #include <string.h>
 
-enum { REPLACEMENT = 0xFFFD };
+enum { REPLACEMENT = 0xFFFD, APOSTROPHE = 0x2019 };
 
 static bool continues(unsigned char byte) {
   return (byte & 0xC0) == 0x80;
@@ -186,9 +186,7 @@ void tenter_escape_gnuplot(tenter_buffer *buffer, const char *string) {
     unsigned c = tenter_escape_next(&at, end);
     if (is_control(c) || turns(c))
       continue;
-    if (c == '\'')
-      tenter_buffer_byte(buffer, '\'');
-    tenter_escape_character(buffer, c);
+    tenter_escape_character(buffer, c == '\'' ? APOSTROPHE : c);
   }
   tenter_buffer_byte(buffer, '\'');
 }

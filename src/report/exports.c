@@ -169,10 +169,9 @@ static void put_due(csv *row, const tenter_review *review, const work_item *item
   put_time(row, item->due == WORK_NOW ? as_of : item->due == WORK_BY ? item->at : TENTER_NO_TIME);
 }
 
-void export_worklist(const tenter_review *review, work_list list, tenter_arena *arena,
-                     tenter_buffer *out) {
+void export_worklist(const tenter_review *review, work_list list, tenter_buffer *out) {
   csv row = {.out = out};
-  tenter_buffer_text(out, "order,place,screen,action,do,how,not_before,by,after_this_job,mesh,lot,"
+  tenter_buffer_text(out, "order,place,screen,action,do,not_before,by,after_this_job,mesh,lot,"
                           "now,floor,why,reasons\r\n");
   work_list_by_place(&list);
   for (size_t i = 0; i < list.count; i++) {
@@ -182,7 +181,6 @@ void export_worklist(const tenter_review *review, work_list list, tenter_arena *
     put_text(&row, name(review, TENTER_NAME_SCREEN, item->screen->screen));
     put_text(&row, tenter_action_code(item->screen->action));
     put_text(&row, tenter_action_words(item->screen->action));
-    put_text(&row, work_how(item, arena));
     put_due(&row, review, item);
     put_text(&row, item->screen->after_this_job ? "yes" : "no");
     put_text(&row, name(review, TENTER_NAME_MESH, item->mounting->is.mesh));

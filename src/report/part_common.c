@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the parts of a report have in common. */
 #include <math.h>
+#include <string.h>
 
 #include "review_parts.h"
 
@@ -32,6 +33,16 @@ tenter_cell part_percent(double share) {
   else if (isfinite(share) && share > 0.995)
     cell.text = ">99";
   return cell;
+}
+
+const char *part_reason(tenter_document *document, const tenter_reason *reason) {
+  const char *text = reason != NULL ? reason->text : "";
+  const char *caution = strstr(text, tenter_review_caution);
+  if (caution == NULL)
+    return text;
+  while (caution > text && caution[-1] == ' ')
+    caution--;
+  return tenter_document_print(document, "%.*s", (int)(caution - text), text);
 }
 
 void part_say(tenter_document *document, tenter_block *parent, tenter_say id) {

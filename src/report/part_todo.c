@@ -27,19 +27,18 @@ void part_headline(review_parts *parts) {
   tenter_document_paragraph(d, NULL, text);
 }
 
-/* Why, and how to go about it where that is more than reading again. */
+/* Why, in the words of the judge, and how many reasons more there are. */
 static const char *why(tenter_document *d, const work_item *item) {
-  const char *how = item->screen->action > TENTER_ACTION_REREAD ? work_how(item, d->arena) : "";
-  const char *reason = item->reason != NULL ? item->reason->text : "";
   size_t more = 0;
   for (size_t i = 0; i < item->screen->reason_count; i++)
     more += &item->screen->reasons[i] != item->reason &&
             item->screen->reasons[i].action == item->screen->action;
+  const char *reason = part_reason(d, item->reason);
   if (more == 0)
-    return tenter_document_print(d, "%s %s", reason, how);
+    return reason;
   const char *others =
       tenter_say_fill(d->arena, TENTER_SAY_MORE_REASONS, part_count(d, more), (const char *)NULL);
-  return tenter_document_print(d, "%s %s %s", reason, others, how);
+  return tenter_document_print(d, "%s %s", reason, others);
 }
 
 static double due_rank(const work_item *item) {
@@ -61,7 +60,7 @@ static void todo_row(review_parts *parts, tenter_block *table, const work_item *
   row[4] = tenter_cell_text(why(d, item));
 }
 
-void part_todo(review_parts *parts) {
+void part_todo(review_parts *parts, size_t most) {
   tenter_document *d = parts->document;
   if (parts->work.count == 0)
     return;
@@ -76,8 +75,10 @@ void part_todo(review_parts *parts) {
   if (raises_tension(parts))
     tenter_document_caution(d, section, tenter_say_text(TENTER_SAY_CAUTION_RAISE));
   tenter_block *table = tenter_document_table(d, section, "worklist", "", columns, 5);
-  for (size_t i = 0; i < parts->work.count; i++)
+  for (size_t i = 0; i < parts->work.count && i < most; i++)
     todo_row(parts, table, &parts->work.items[i]);
+  if (parts->work.count > most)
+    part_say(d, section, TENTER_SAY_TODO_CUT);
 }
 
 void part_cautions(review_parts *parts) {

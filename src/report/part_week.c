@@ -40,10 +40,6 @@ static bool changed(const tenter_review_screen *screen) {
   return screen->action_before < TENTER_ACTION_COUNT && screen->action != screen->action_before;
 }
 
-static const char *first_reason(const tenter_review_screen *screen) {
-  return screen->reason_count > 0 ? screen->reasons[0].text : "";
-}
-
 static void change_row(review_parts *parts, tenter_block *table,
                        const tenter_review_screen *screen) {
   tenter_cell *row = tenter_document_row(parts->document, table);
@@ -53,7 +49,8 @@ static void change_row(review_parts *parts, tenter_block *table,
   row[0].rank = screen->screen;
   row[1] = part_action_cell(screen->action_before);
   row[2] = part_action_cell(screen->action);
-  row[3] = tenter_cell_text(first_reason(screen));
+  row[3] = tenter_cell_text(
+      part_reason(parts->document, screen->reason_count > 0 ? &screen->reasons[0] : NULL));
 }
 
 /* Those that got worse, the worst first, then those that got better. */

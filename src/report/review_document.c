@@ -31,7 +31,7 @@ tenter_document *review_document_whole(const tenter_review *review,
   if (made) {
     pictures_draw(&parts);
     part_headline(&parts);
-    part_todo(&parts);
+    part_todo(&parts, MOST_ROWS);
     part_week(&parts, false);
     part_sets(&parts);
     part_relaxation(&parts);
@@ -97,7 +97,7 @@ tenter_document *review_document_brief(const tenter_review *review,
   bool made = prepare(&parts);
   if (made) {
     part_headline(&parts);
-    part_todo(&parts);
+    part_todo(&parts, SIZE_MAX);
     summary(&parts);
     part_week(&parts, true);
     part_sets(&parts);

@@ -37,7 +37,7 @@ static tenter_status put_tables(const tenter_review *review, tenter_output *outp
   export_lots(review, buffer);
   if ((status = put(output, "lots.csv", buffer, error)) != TENTER_OK)
     return status;
-  export_worklist(review, list, arena, buffer);
+  export_worklist(review, list, buffer);
   if ((status = put(output, "worklist.csv", buffer, error)) != TENTER_OK)
     return status;
   export_reading_sheet(review, &sheet, arena, buffer);

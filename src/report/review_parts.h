@@ -37,7 +37,7 @@ typedef struct review_parts {
 
 /* The first lines: how many screens need what. */
 void part_headline(review_parts *parts);
-void part_todo(review_parts *parts);
+void part_todo(review_parts *parts, size_t most); /* rows */
 void part_week(review_parts *parts, bool brief);
 void part_sets(review_parts *parts);
 void part_relaxation(review_parts *parts);
@@ -74,6 +74,8 @@ const char *part_count(tenter_document *document, size_t count);
 tenter_tone part_tone(tenter_action action);
 tenter_cell part_action_cell(tenter_action action);
 tenter_cell part_percent(double share);
+/* The text of a reason (NULL: ""), without the caution that ends it: a report says that once. */
+const char *part_reason(tenter_document *document, const tenter_reason *reason);
 void part_say(tenter_document *document, tenter_block *parent, tenter_say id);
 
 #endif

@@ -113,51 +113,6 @@ void work_list_by_place(work_list *list) {
   sort(list->items, list->count, place_first);
 }
 
-static tenter_say say_raise(tenter_frame frame) {
-  switch (frame) {
-  case TENTER_FRAME_GLUED:
-    return TENTER_SAY_HOW_REPLACE;
-  case TENTER_FRAME_RETENSIONABLE:
-    return TENTER_SAY_HOW_RETENSION;
-  default:
-    return TENTER_SAY_HOW_RESTRETCH;
-  }
-}
-
-static tenter_say say_reread(tenter_reason_code code) {
-  switch (code) {
-  case TENTER_REASON_SETTLING:
-    return TENTER_SAY_HOW_REST;
-  case TENTER_REASON_METER_SHIFTED:
-    return TENTER_SAY_HOW_OTHER_METER;
-  case TENTER_REASON_NEVER_READ:
-    return TENTER_SAY_HOW_FIRST_READ;
-  default:
-    return TENTER_SAY_HOW_READ;
-  }
-}
-
-const char *work_how(const work_item *item, tenter_arena *arena) {
-  tenter_reason_code code = item->reason != NULL ? item->reason->code : TENTER_REASON_NOTE;
-  const char *raise = tenter_say_text(say_raise(item->mounting->is.frame));
-  switch (item->screen->action) {
-  case TENTER_ACTION_WITHDRAW:
-    if (code == TENTER_REASON_OVER_MAXIMUM)
-      return tenter_say_text(TENTER_SAY_HOW_LET_DOWN);
-    return tenter_say_fill(arena, TENTER_SAY_HOW_WITHDRAW, raise, (const char *)NULL);
-  case TENTER_ACTION_RESTRETCH:
-    if (item->screen->after_this_job)
-      raise = tenter_say_fill(arena, TENTER_SAY_HOW_AFTER_JOB, raise, (const char *)NULL);
-    if (code == TENTER_REASON_ONE_COLOUR_ONLY)
-      raise = tenter_say_fill(arena, TENTER_SAY_HOW_ONE_COLOUR, raise, (const char *)NULL);
-    return raise;
-  case TENTER_ACTION_REREAD:
-    return tenter_say_text(say_reread(code));
-  default:
-    return "";
-  }
-}
-
 const char *work_due_words(const work_item *item, tenter_arena *arena) {
   char words[TENTER_WORDS_SIZE];
   switch (item->due) {

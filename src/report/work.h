@@ -33,9 +33,6 @@ bool work_list_new(const tenter_review *review, tenter_arena *arena, work_list *
 /* Puts a list into the order of places, then worst action, then screen: the way one walks. */
 void work_list_by_place(work_list *list);
 
-/* What to do in a sentence or two of the catalogue, after the frame, the stencil and the reason. */
-const char *work_how(const work_item *item, tenter_arena *arena);
-
 /* "now", "by Thu 5 Nov", "after Thu 5 Nov, 14:05". */
 const char *work_due_words(const work_item *item, tenter_arena *arena);
 

@@ -24,8 +24,9 @@ void tenter_escape_json(tenter_buffer *buffer, const char *string);
  * formula, so import these files as text. */
 void tenter_escape_csv(tenter_buffer *buffer, const char *string);
 
-/* A gnuplot string with its quotes: single quotes (nothing is run or replaced within), the single
- * quote doubled, control characters left out. */
+/* A gnuplot string with its quotes: single quotes (nothing is run or replaced within), control
+ * characters left out, a single quote as an apostrophe (U+2019). Doubling it, as the manual has it,
+ * does not do: gnuplot 5.4 takes '''x' for an empty string and another one. */
 void tenter_escape_gnuplot(tenter_buffer *buffer, const char *string);
 
 /* The next character of UTF-8 text at *at (before end), stepping over it; U+FFFD, one byte on, for

@@ -24,22 +24,12 @@
     "{1} of {2} screens need something done: {3} to take out of use, {4} to re-stretch, " \
     "{5} to read again. {6} can be used as they are.") \
   X(TODO, "What to do first") \
+  X(TODO_CUT, "The other screens stand in worklist.csv.") \
   X(MORE_REASONS, "(And {1} more of the same weight.)") \
   X(NOT_IN_USE, "not in use") \
   X(DUE_NOW, "now") \
   X(DUE_BY, "by {1}") \
   X(DUE_AFTER, "after {1}") \
-  X(HOW_RESTRETCH, "Re-stretch it.") \
-  X(HOW_RETENSION, "Re-tension it in steps, let it rest, read it again.") \
-  X(HOW_REPLACE, "Glued frame: replace the mesh.") \
-  X(HOW_WITHDRAW, "Do not print with it. {1}") \
-  X(HOW_LET_DOWN, "Do not lean over it. Have someone trained let it down slowly.") \
-  X(HOW_AFTER_JOB, "After this job, for it carries a stencil. {1}") \
-  X(HOW_ONE_COLOUR, "Usable for one colour until then. {1}") \
-  X(HOW_READ, "Read all its usual points.") \
-  X(HOW_FIRST_READ, "Read all its usual points.") \
-  X(HOW_REST, "Let it rest, then read all its usual points.") \
-  X(HOW_OTHER_METER, "Read it with another meter.") \
   X(CAUTION_RAISE, \
     "Before you raise tension: not above the mesh maker’s maximum (find it first where it is not " \
     "given), in steps, corners watched, eyes protected; measure again after each step. The " \
