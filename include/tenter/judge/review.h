@@ -55,6 +55,7 @@ typedef enum tenter_ageing {
   X(MAXIMUM_UNDECIDED, "maximum_undecided", "the maximum can't be decided")                        \
   X(CHART_SIGNAL, "chart_signal", "a control chart signals")                                       \
   X(DOUBTED_READING, "doubted_reading", "a reading looks misread")                                 \
+  X(STEPPED_DOWN, "stepped_down", "tension fell in a step")                                        \
   X(METER_SHIFTED, "meter_shifted", "read with a meter that has shifted")                          \
   X(NO_FLOOR, "no_floor", "no target and no floor: ageing can't be judged")                        \
   X(TENSION_ROSE, "tension_rose", "tension rose without a stretch event")                          \
@@ -194,7 +195,8 @@ typedef struct tenter_review_week {
 typedef struct tenter_pattern_point {
   uint16_t position;
   tenter_direction direction;
-  double effect, effect_se; /* N/cm from the session's mean, sum to zero */
+  double effect, effect_se; /* N/cm from the session's mean; sum to zero over the usual points */
+  bool usual;               /* the mesh is usually read here */
 } tenter_pattern_point;
 
 typedef struct tenter_pattern {
@@ -230,7 +232,12 @@ typedef struct tenter_review {
   bool uncertainty_assumed;            /* the default expanded uncertainty was used somewhere */
   const char *const *missing; /* sentences: what the data lack (no targets, no stretch times ...) */
   size_t missing_count;
+  struct tenter_judged *judged; /* the judge's own; not for reports */
 } tenter_review;
+
+/* The caution that goes with any advice to raise tension; the first such reason of a screen ends
+ * with it. */
+extern const char *const tenter_review_caution;
 
 /* Judges the shop as of shop->as_of. `before`: also judge a week earlier and the past weeks (weeks,
  * action_before), which builds the shop anew for each. TENTER_FAILED when memory runs out. The

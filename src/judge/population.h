@@ -1,0 +1,65 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The seam of the population model: what the rest of the judge asks of it. How lots, mountings and
+ * covariates are modelled is decided behind it (population.c); in front of it there are only lines.
+ *
+ * Lines are on the scale of the population (tension, or its natural logarithm), one for each node
+ * of the distribution of the variance components: review->node_weight. */
+#ifndef TENTER_JUDGE_POPULATION_H
+#define TENTER_JUDGE_POPULATION_H
+
+#include "judge.h"
+
+/* A lot of a mesh as the population sees it. */
+typedef struct population_lot {
+  uint32_t lot, mesh;         /* names */
+  size_t mountings, sessions; /* with fitted sessions; those sessions */
+  size_t first, count;        /* see judge__lot_mounting */
+  const tenter_line *nodes;   /* its mean line; NaN where the prior tells its mesh's loss */
+  const tenter_line *effects; /* its deviation from its mesh's line */
+  const tenter_line *mesh_nodes;
+} population_lot;
+
+typedef struct population {
+  bool log;
+  double residual[64]; /* by node: variance of a session of weight 1 */
+  population_lot *lots;
+  size_t lot_count;
+  struct population_inner *inner;
+} population;
+
+/* Fits the model and takes every line that is wanted: fills j->population, review->populations,
+ * review->node_*, the posterior of every screen. Marks the sessions that entered. */
+tenter_status judge__population(judge *j, tenter_error *error);
+
+/* The i-th of a lot's count mountings. */
+const tenter_mounting *judge__lot_mounting(const judge *j, const population_lot *lot, size_t i);
+
+/* Mean line over the nodes, with all that is not known in its variances. */
+tenter_line judge__mean_line(size_t count, const double *weight, const tenter_line *nodes);
+
+/* The line as tensions: at_24h in N/cm, loss in N/cm per decade at the tension `level` (NaN: its
+ * own). */
+tenter_line judge__in_tension(const population *p, tenter_line line, double level);
+
+/* What is kept beyond the arena. */
+void judge__population_release(judge *j);
+
+/* u and weight of every session: what may be fitted. */
+void judge__fittable(judge *j);
+
+/* The first session of the mounting's last level: after its last break. */
+size_t judge__level_begin(const judge *j, const tenter_mounting *m);
+
+/* Forecast of a session from the earlier sessions of its mounting alone: mean and variance of its
+ * adjusted mean on the scale of tension, its noise included. False where it has none. */
+bool judge__foresee(const judge *j, size_t session, double *mean, double *variance);
+
+/* to and from the scale of the population */
+static inline double scale_to(const population *p, double tension) {
+  return p->log ? log(tension) : tension;
+}
+static inline double scale_from(const population *p, double value) {
+  return p->log ? exp(value) : value;
+}
+
+#endif

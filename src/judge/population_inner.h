@@ -1,0 +1,96 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Between the files behind the seam: population.c (the mixed model), population_prior.c (what is
+ * believed where it can't be fitted, ages that are not known), population_report.c. */
+#ifndef TENTER_JUDGE_POPULATION_INNER_H
+#define TENTER_JUDGE_POPULATION_INNER_H
+
+#include "population.h"
+#include "tenter/stats/nested.h"
+
+/* A mounting in its place: groups are lots of a mesh (or one piece of mesh where the lot is not
+ * known), in order. */
+typedef struct placed {
+  uint64_t group;
+  uint32_t mounting;
+} placed;
+
+/* What is believed of a mesh from its own data and the prior, without the mixed model. */
+typedef struct block_state {
+  size_t mountings, sessions, lots;    /* fitted */
+  double weights;                      /* sum over the fitted sessions, on the scale of tension */
+  bool prior;                          /* the slope comes from the prior */
+  size_t counted;                      /* mountings behind level */
+  double level, squares, level_spread; /* at 24 h: mean, sum of squares, variance of mountings */
+} block_state;
+
+/* Fitted sessions of one mounting as arrays. */
+typedef struct line_data {
+  double *u, *y, *weight;
+  size_t count, room;
+} line_data;
+
+struct population_inner {
+  placed *placed; /* in order of groups */
+  size_t placed_count;
+  uint32_t *unit;  /* by mounting: index into placed and unit of products; UINT32_MAX none */
+  uint32_t *group; /* by unit */
+  size_t group_count;
+  tenter_nested_products *products;
+  tenter_nested_fit fit;            /* solution NULL where nothing could be fitted */
+  tenter_nested_solution *heaviest; /* of the nodes, where there is no fit; owned */
+  const tenter_line *group_lines, *group_effects, *mesh_lines; /* node_count each */
+  block_state *blocks;                                         /* by mesh slot */
+};
+
+/* How far losses differ from the prior's, as a share of it: the published 3 to 7 % about 5 %. */
+#define PRIOR_LOSS_DOUBT 0.4
+
+bool judge__data_room(line_data *d, size_t count); /* false when memory runs out */
+void judge__data_release(line_data *d);
+
+/* The fitted sessions of a mounting's last level, up to (not including) session `end`. */
+void judge__data_gather(const judge *j, const population *p, const tenter_mounting *m, size_t end,
+                        line_data *d);
+
+/* ---- population_prior.c ---- */
+
+/* Level and spread of each mesh from its mountings' own data, with the prior's loss. */
+void judge__prior_blocks(judge *j, population *p);
+
+/* The line of a mounting under the prior before its own data; false where nothing is known of its
+ * level. hint: a tension it was read at, NaN none. */
+bool judge__prior_line(const judge *j, const population *p, uint32_t slot, double hint,
+                       tenter_nested_line *line);
+
+/* A mounting of unknown zero, under each age it may have; returns how many (0: nothing is known).
+ */
+typedef struct aged_line {
+  double weight;
+  double zero; /* civil seconds */
+  tenter_nested_line line;
+} aged_line;
+enum { AGES = 4 };
+size_t judge__unknown_age(const judge *j, size_t mounting, aged_line out[AGES]);
+
+/* The same from the line before any data. */
+size_t judge__prior_ages(const judge *j, const population *p, const tenter_mounting *m,
+                         const tenter_nested_line *before, double residual, aged_line out[AGES]);
+
+/* Takes sessions too young to be fitted into a line that has no other data. */
+void judge__prior_young(const judge *j, const population *p, const tenter_mounting *m,
+                        double residual, tenter_nested_line *line);
+
+/* ---- population_report.c ---- */
+
+/* review->populations and p->lots. */
+tenter_status judge__population_report(judge *j, population *p, tenter_error *error);
+
+static inline tenter_line line_of(const tenter_nested_line *l) {
+  return (tenter_line){.at_24h = l->level,
+                       .loss = -l->slope,
+                       .var_at_24h = l->cov.level,
+                       .var_loss = l->cov.slope,
+                       .cov = -l->cov.cross};
+}
+
+#endif

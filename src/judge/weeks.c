@@ -1,0 +1,133 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The past weeks as this program would have judged them then (methods: weeks): the shop made anew
+ * as of each week's end, and judged by the same code. Sums of sessions that were the same then are
+ * taken from the present review. */
+#include "weeks.h"
+
+#include "population.h"
+
+enum { DAYS_BEFORE = 7 };
+
+/* ---- one week ------------------------------------------------------------------------------- */
+
+static void count_sessions(const judge *j, tenter_time from, tenter_review_week *week) {
+  double sum = 0, rest = 0, foreseen = 0; /* compensated: Neumaier */
+  uint32_t last = UINT32_MAX;
+  for (size_t i = 0; i < j->shop->session_count; i++) {
+    const tenter_session *s = &j->shop->sessions[i];
+    double mean, variance;
+    if (s->taken < from)
+      continue;
+    week->sessions++;
+    week->screens += s->screen != last;
+    last = s->screen;
+    if (!judge__foresee(j, i, &mean, &variance))
+      continue;
+    double error = j->sessions[i].adjusted - mean, total = sum + error;
+    rest += fabs(sum) >= fabs(error) ? (sum - total) + error : (error - total) + sum;
+    sum = total;
+    foreseen++;
+  }
+  week->mean_shift = foreseen > 0 ? (sum + rest) / foreseen : NAN;
+}
+
+static void fill_week(const judge *j, tenter_time from, tenter_review_week *week) {
+  const tenter_review *review = j->review;
+  double judged = 0, below = 0;
+  *week = (tenter_review_week){.start = from, .in_use = review->screen_count};
+  tenter_iso_week(from, &week->year, &week->week);
+  count_sessions(j, from, week);
+  for (size_t i = 0; i < review->screen_count; i++) {
+    double p = review->screens[i].forecast.below_floor_now;
+    week->actions[review->screens[i].action]++;
+    judged += !isnan(p);
+    below += p >= 0.5;
+  }
+  week->below_floor = judged > 0 ? below / judged : NAN;
+}
+
+/* ---- earlier reviews ------------------------------------------------------------------------ */
+
+typedef struct earlier {
+  tenter_shop *shop;
+  tenter_review *review;
+} earlier;
+
+static void earlier_free(earlier *e) {
+  tenter_review_free(e->review);
+  tenter_shop_free(e->shop);
+  *e = (earlier){0};
+}
+
+static tenter_status look_back(const judge *j, tenter_time as_of, earlier *e, tenter_error *error) {
+  *e = (earlier){0};
+  tenter_status status =
+      tenter_shop_new(j->tables, j->shop->config, as_of, j->pool, &e->shop, error);
+  if (!status)
+    status = judge__shop(e->shop, j, false, j->pool, &e->review, error);
+  if (status)
+    earlier_free(e);
+  return status;
+}
+
+static void take_actions(judge *j, const tenter_review *before) {
+  for (size_t i = 0; i < before->screen_count; i++) {
+    uint32_t at = j->review_index[before->screens[i].screen];
+    if (at != UINT32_MAX)
+      j->review->screens[at].action_before = before->screens[i].action;
+  }
+}
+
+/* ---- which weeks ---------------------------------------------------------------------------- */
+
+static tenter_time first_data(const judge *j) {
+  tenter_time first = j->shop->as_of;
+  for (size_t i = 0; i < j->shop->session_count; i++)
+    if (j->shop->sessions[i].taken < first)
+      first = j->shop->sessions[i].taken;
+  return first;
+}
+
+/* As many as asked for, as the data reach back, and as the cost allows; always two. */
+static size_t week_count(const judge *j) {
+  double allowed = floor(j->settings->week_screens / fmax(1, (double)j->review->screen_count));
+  tenter_time reach = tenter_week_start(j->shop->as_of) - tenter_week_start(first_data(j));
+  size_t count = (size_t)j->settings->weeks, data = (size_t)(reach / TENTER_WEEK) + 1;
+  count = data < count ? data : count;
+  count = allowed < (double)count ? (size_t)allowed : count;
+  return count < 2 ? 2 : count;
+}
+
+tenter_status judge__weeks(judge *j, tenter_error *error) {
+  size_t count = week_count(j);
+  tenter_review_week *weeks = tenter_arena_alloc(j->arena, count, sizeof *weeks);
+  if (!weeks)
+    return tenter_fail_memory(error);
+  tenter_time start = tenter_week_start(j->shop->as_of);
+  tenter_time before = j->shop->as_of - DAYS_BEFORE * TENTER_DAY;
+  bool taken = false;
+  fill_week(j, start, &weeks[count - 1]);
+  for (size_t back = 1; back < count; back++) {
+    earlier e;
+    tenter_time from = start - (tenter_time)back * TENTER_WEEK, end = from + TENTER_WEEK - 1;
+    tenter_status status = look_back(j, end, &e, error);
+    if (status)
+      return status;
+    fill_week(e.review->judged, from, &weeks[count - 1 - back]);
+    if (end == before) {
+      take_actions(j, e.review);
+      taken = true;
+    }
+    earlier_free(&e);
+  }
+  j->review->weeks = weeks;
+  j->review->week_count = count;
+  if (taken)
+    return TENTER_OK;
+  earlier e;
+  tenter_status status = look_back(j, before, &e, error);
+  if (!status)
+    take_actions(j, e.review);
+  earlier_free(&e);
+  return status;
+}
