@@ -115,16 +115,15 @@ static void differentiate(search *s) {
 
 /* ---- steps ---- */
 
-/* Eigenvalues and vectors (columns) of the curvature; GSL needs room for it. */
-static bool decompose(const search *s, double *values, double *vectors) {
-  double matrix[N * N];
-  memcpy(matrix, s->hessian, s->n * s->n * sizeof *matrix);
-  gsl_eigen_symmv_workspace *room = gsl_eigen_symmv_alloc(s->n);
+bool nested_axes(size_t n, const double *matrix, double *values, double *vectors) {
+  double copy[(N + 1) * (N + 1)];
+  gsl_eigen_symmv_workspace *room = gsl_eigen_symmv_alloc(n);
   if (!room)
     return false;
-  gsl_matrix_view a = gsl_matrix_view_array(matrix, s->n, s->n);
-  gsl_matrix_view v = gsl_matrix_view_array(vectors, s->n, s->n);
-  gsl_vector_view e = gsl_vector_view_array(values, s->n);
+  memcpy(copy, matrix, n * n * sizeof *copy);
+  gsl_matrix_view a = gsl_matrix_view_array(copy, n, n);
+  gsl_matrix_view v = gsl_matrix_view_array(vectors, n, n);
+  gsl_vector_view e = gsl_vector_view_array(values, n);
   int status = gsl_eigen_symmv(&a.matrix, &e.vector, &v.matrix, room);
   gsl_eigen_symmv_free(room);
   return status == GSL_SUCCESS;
@@ -134,7 +133,7 @@ static bool decompose(const search *s, double *values, double *vectors) {
  * of a quadratic), or -1. A direction that curves down at a stationary point is stepped along. */
 static double newton_step(const search *s, double *step) {
   double values[N], vectors[N * N], most = 0, promise = 0;
-  if (!decompose(s, values, vectors))
+  if (!nested_axes(s->n, s->hessian, values, vectors))
     return -1;
   for (size_t k = 0; k < s->n; k++)
     most = fmax(most, fabs(values[k]));

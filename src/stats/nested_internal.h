@@ -108,6 +108,7 @@ typedef struct nested_plan {
   uint8_t *rank;       /* blocks: columns of (1, u) that the data tell: 0, 1, 2 */
   bool kept[NESTED_Q]; /* covariates not aliased */
   size_t fixed;        /* columns kept in all */
+  double spread_u;     /* standard deviation of u about its block's mean */
   double unit_level, unit_slope; /* mean information a, b of the units that have any */
   bool grouped;
   size_t segment_count, chunk_count;
@@ -207,6 +208,10 @@ struct tenter_nested_solution {
   bool slope_prior;
   double prior_mean, prior_variance;
 };
+
+/* Eigenvalues and eigenvectors (columns of vectors) of a symmetric n x n matrix, n small; false
+ * where GSL had no memory or did not converge. */
+bool nested_axes(size_t n, const double *matrix, double *values, double *vectors);
 
 /* The factor (l11, l21, l22) of a positive semidefinite matrix, what is nil but for rounding made
  * so; false where it is not one. */

@@ -72,6 +72,7 @@ static void block_lines(nested_plan *plan, block_sums *sum) {
     for (size_t k = 0; k < q; k++)
       level[q + k] += b * record[UNIT_LINES + q + k] + a * d * (record[UNIT_LINES + k] - level[k]);
   }
+  double all = 0, about = 0;
   for (size_t block = 0; block < plan->blocks; block++) {
     block_sums *s = &sum[block];
     double *level = plan->reference + block * 2 * q, *slope = level + q;
@@ -79,11 +80,14 @@ static void block_lines(nested_plan *plan, block_sums *sum) {
     plan->rank[block] = (uint8_t)(s->a > 0 ? 1 + sloped : 0);
     plan->fixed += plan->rank[block];
     plan->center[block] = s->u;
+    all += s->a;
+    about += s->b;
     for (size_t k = 0; k < q; k++) {
       slope[k] = sloped ? slope[k] / s->b : 0;
       level[k] += slope[k] * (plan->shift - s->u);
     }
   }
+  plan->spread_u = all > 0 ? sqrt(about / all) : 0;
 }
 
 /* ---- covariates ---- */

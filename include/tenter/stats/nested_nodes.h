@@ -7,11 +7,12 @@
  * integrated over log sigma, the logarithms of the standard deviations and the inverse hyperbolic
  * tangents of the correlations. Where the fit puts a variance at zero the node set does not.
  *
- * Method: the mode of the posterior by Newton steps; an importance sample on a fixed
- * low-discrepancy lattice from independent split t distributions along the principal axes there;
- * the weighted sample reduced to few nodes of positive weight that keep its first and second
- * moments (Tchakaloff's theorem; elimination as in Caratheodory's proof). Deterministic: the same
- * data give the same nodes.
+ * Method: the mode of the posterior by Newton steps; importance samples on a low-discrepancy
+ * sequence from independent split t distributions along the principal axes there, and where that is
+ * poor along those of the sample so far (up to four rounds of 256, weighted as one mixture); the
+ * weighted sample reduced to few nodes of positive weight that keep its first and second moments
+ * (Tchakaloff's theorem; elimination as in Caratheodory's proof). Deterministic: the same data give
+ * the same nodes.
  *
  * Use:
  *   for each node k: tenter_nested_solve(products, &nodes.node[k].components, pool, &solution,
@@ -21,9 +22,11 @@
 
 #include "tenter/stats/nested.h"
 
-/* Priors, all independent. A scale of 0 asks for the default: for levels the standard deviation of
- * single observations about their block's line (ordinary least squares, covariates included), for
- * slopes that divided by the standard deviation of u about its block's mean. */
+/* Priors, all independent. A scale of 0 asks for the default: for levels half the standard
+ * deviation of single observations about their block's line (ordinary least squares, covariates
+ * included), for slopes that divided by the standard deviation of u about its block's mean. Levels
+ * are at u = 0, so let u = 0 lie where levels mean something. To see what the prior does to an
+ * answer, double and halve the scales (they come back in tenter_nested_nodes.prior). */
 typedef struct tenter_nested_prior {
   double group_level_scale, group_slope_scale; /* half-t scales of the standard deviations */
   double unit_level_scale, unit_slope_scale;
