@@ -94,7 +94,7 @@ typedef struct tenter_rules_stream {
   bool restart;
   bool has_last;
   double last;
-  uint16_t above, below, above_1, below_1, above_2, below_2, within_1, rise, fall;
+  uint16_t above, below, above_1, below_1, above_2, below_2, within_1, outside_1, rise, fall;
 } tenter_rules_stream;
 
 /* A stream without points for the rules of the set (bits without a rule are ignored). With restart,
