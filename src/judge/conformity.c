@@ -5,19 +5,22 @@
  *
  * Decision rule: JCGM 106:2012, 8.3: inside when within the limits by the guard band U = k u,
  * outside when beyond them by U, undecided between. */
+#include "tenter/stats/conformity.h"
 #include "judge.h"
 
 enum { FOLLOW_UP_DAYS = 7 }; /* interface: settled points */
 
 tenter_verdict judge__guarded(const judge *j, double value, double u, double low, double high,
                               double *probability) {
-  double guard = j->settings->coverage_factor * u;
-  *probability = normal_below((high - value) / u) - normal_below((low - value) / u);
-  if (value >= low + guard && value <= high - guard)
+  *probability = tenter_conformity_probability(value, u, low, high);
+  switch (tenter_conformity_decide(value, u, j->settings->coverage_factor, low, high)) {
+  case TENTER_CONFORMITY_INSIDE:
     return TENTER_VERDICT_GOOD;
-  if (value <= low - guard || value >= high + guard)
+  case TENTER_CONFORMITY_OUTSIDE:
     return TENTER_VERDICT_BAD;
-  return TENTER_VERDICT_UNDECIDED;
+  default:
+    return TENTER_VERDICT_UNDECIDED;
+  }
 }
 
 /* ---- acceptance ----------------------------------------------------------------------------- */
@@ -142,7 +145,8 @@ static void judge_maximum(const judge *j, tenter_review_screen *screen, screen_i
     screen->maximum = TENTER_VERDICT_UNDECIDED;
   double over = j->readings->tension[inner->over_reading] - m->is.maximum;
   double point_u = judge__reading_uncertainty(j, session, inner->over_reading);
-  screen->maximum_probability = fmin(screen->maximum_probability, normal_below(-over / point_u));
+  screen->maximum_probability =
+      fmin(screen->maximum_probability, tenter_normal_below(-over / point_u));
 }
 
 void judge__conformity(judge *j, size_t i) {

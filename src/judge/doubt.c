@@ -13,6 +13,7 @@
 
 #include "points.h"
 #include "tenter/base/alloc.h"
+#include "tenter/stats/moments.h"
 
 enum { BLOCK_MOUNTINGS = 512, MOST_PAIRS = 20000 };
 
@@ -75,10 +76,8 @@ tenter_status judge__session_noise(judge *j, tenter_error *error) {
     off[MOST_PAIRS + count++] = j->sessions[i - 1].variance + j->sessions[i].variance;
   }
   if (count >= 10) {
-    qsort(off, count, sizeof *off, judge__number_order);
-    qsort(off + MOST_PAIRS, count, sizeof *off, judge__number_order);
-    double scale = off[count / 2] / 0.6744897501960817; /* the normal's upper quartile */
-    double excess = (squared(scale) - off[MOST_PAIRS + count / 2]) / 2;
+    double scale = tenter_median_of(off, count) * TENTER_MAD_SD;
+    double excess = (squared(scale) - tenter_median_of(off + MOST_PAIRS, count)) / 2;
     j->noise.session = sqrt(fmax(0, excess));
   }
   tenter_free(off);
@@ -92,11 +91,6 @@ typedef struct looking {
   point_set now, before;
   double *sorted; /* room for one number a point */
 } looking;
-
-static double median_of(double *values, size_t count) {
-  qsort(values, count, sizeof *values, judge__number_order);
-  return count % 2 ? values[count / 2] : (values[count / 2 - 1] + values[count / 2]) / 2;
-}
 
 /* What a point was expected to read but for a shift of all: the session before, or the pattern. */
 static double reference(const looking *l, bool compared, uint32_t slot, uint32_t point) {
@@ -114,7 +108,7 @@ static double shift_of(looking *l, bool compared, uint32_t slot) {
     if (!isnan(expected))
       l->sorted[count++] = l->now.items[i].mean - expected;
   }
-  return count ? median_of(l->sorted, count) : NAN;
+  return count ? tenter_median_of(l->sorted, count) : NAN;
 }
 
 /* The values that a slip of the pen makes of this one. */
@@ -260,6 +254,7 @@ static void look_at_latest(looking *l, const tenter_mounting *m, size_t from, si
 
 static void mark_break(judge *j, size_t session, bool up) {
   j->sessions[session].state |= SESSION_BREAK | (up ? SESSION_ROSE : 0);
+  j->level[j->shop->sessions[session].mounting] = (uint32_t)session;
 }
 
 /* An earlier session that stands off: misread where its successor is back, else a break. Returns
@@ -326,6 +321,7 @@ static void walk_block(void *context, size_t task, size_t worker) {
   for (size_t i = task * BLOCK_MOUNTINGS; i < end && now && before && l.sorted; i++) {
     const tenter_mounting *m = &j->shop->mountings[i];
     session_doubt d = {0};
+    j->level[i] = (uint32_t)m->first_session;
     if (m->session_count == 0)
       continue;
     bool current = j->shop->screens[m->screen].current == i;
@@ -343,8 +339,9 @@ static void walk_block(void *context, size_t task, size_t worker) {
 tenter_status judge__doubts(judge *j, tenter_error *error) {
   size_t blocks = (j->shop->mounting_count + BLOCK_MOUNTINGS - 1) / BLOCK_MOUNTINGS;
   j->doubts = tenter_arena_alloc(j->arena, j->shop->screen_count, sizeof *j->doubts);
+  j->level = tenter_arena_alloc(j->arena, j->shop->mounting_count, sizeof *j->level);
   j->failed = tenter_arena_alloc(j->arena, blocks, sizeof *j->failed);
-  if (!j->doubts || !j->failed)
+  if (!j->doubts || !j->level || !j->failed)
     return tenter_fail_memory(error);
   tenter_pool_run(j->pool, blocks, walk_block, j);
   for (size_t i = 0; i < blocks; i++)

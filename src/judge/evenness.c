@@ -14,7 +14,6 @@
  * last break, sharpen it, unless the latest differs from them by more than noise. */
 #include "evenness.h"
 
-#include "population.h"
 #include "tenter/base/alloc.h"
 
 enum { SESSIONS_BEFORE = 4, SCALES = 7, POINTS_LIMITS = 2 };
@@ -209,7 +208,7 @@ static bool is_centre(const judge *j, uint32_t point) {
 }
 
 static double within(double mean, double sd, double limit) {
-  return normal_below((limit - mean) / sd) - normal_below((-limit - mean) / sd);
+  return tenter_normal_below((limit - mean) / sd) - tenter_normal_below((-limit - mean) / sd);
 }
 
 static double conforms(const judge *j, const tenter_mounting *m, evenness_room *room,
@@ -236,7 +235,7 @@ static double conforms(const judge *j, const tenter_mounting *m, evenness_room *
     }
   }
   inner->spread = high - low;
-  p *= normal_below((m->evenness_spread - inner->spread) / sqrt(spread_variance));
+  p *= tenter_normal_below((m->evenness_spread - inner->spread) / sqrt(spread_variance));
   inner->warp_minus_weft = NAN;
   if (refs[TENTER_WARP].points > 0 && refs[TENTER_WEFT].points > 0) {
     inner->warp_minus_weft = 0;

@@ -79,8 +79,8 @@ static void make_mixture(const judge *j, const tenter_review_screen *screen, mix
 static double line_below(const tenter_line *l, double limit, double u0, double u1) {
   double v0 = l->var_at_24h - 2 * u0 * l->cov + u0 * u0 * l->var_loss;
   double v1 = l->var_at_24h - 2 * u1 * l->cov + u1 * u1 * l->var_loss;
-  double p0 = normal_below((limit - (l->at_24h - l->loss * u0)) / sqrt(v0));
-  double p1 = normal_below((limit - (l->at_24h - l->loss * u1)) / sqrt(v1));
+  double p0 = tenter_normal_below((limit - (l->at_24h - l->loss * u0)) / sqrt(v0));
+  double p1 = tenter_normal_below((limit - (l->at_24h - l->loss * u1)) / sqrt(v1));
   return fmax(p0, p1);
 }
 

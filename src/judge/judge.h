@@ -15,6 +15,7 @@
 #include <math.h>
 
 #include "tenter/judge/review.h"
+#include "tenter/stats/normal.h"
 
 /* The set of points that sessions of one mesh were read at, repeats counted. */
 typedef struct layout {
@@ -135,7 +136,8 @@ struct tenter_judged {
   double *own_variance; /* by mesh slot: of a screen's own pattern at a point; assumed where not
                            learned */
   shop_noise noise;
-  meter_inner *meters;    /* by meter id */
+  meter_inner *meters; /* by meter id */
+  uint32_t *level;     /* by mounting: the first session of its last level, after its last break */
   session_doubt *doubts;  /* by screen id */
   bool *failed;           /* by task of the step at hand: memory ran out */
   screen_inner *screens;  /* by index into review->screens */
@@ -154,17 +156,17 @@ static inline const tenter_mounting *mounting_of(const judge *j, const tenter_se
   return &j->shop->mountings[session->mounting];
 }
 
+/* The first session of a mounting's last level. */
+static inline size_t judge__level_begin(const judge *j, const tenter_mounting *m) {
+  return j->level[m - j->shop->mountings];
+}
+
 static inline double age_u(double age_hours) { /* decades since 24 h */
   return log10(age_hours / 24);
 }
 
 static inline double squared(double x) {
   return x * x;
-}
-
-/* The standard normal's share below z. */
-static inline double normal_below(double z) {
-  return erfc(-z * M_SQRT1_2) / 2;
 }
 
 /* A point as a number: 3 * position + direction; readings without a position come last. */
@@ -178,9 +180,6 @@ static inline uint32_t point_of(const judge *j, size_t reading) {
 static inline const tenter_position *position_of(const judge *j, uint16_t position) {
   return position == TENTER_NO_NAME16 ? NULL : &j->tables->positions[position];
 }
-
-/* For qsort of doubles without NaN. */
-int judge__number_order(const void *a, const void *b);
 
 /* ---- sessions.c ---- */
 

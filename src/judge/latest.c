@@ -1,39 +1,30 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a calculator gives for one session (methods: session summary), on raw readings. */
-#include <stdlib.h>
+#include <string.h>
 
 #include "judge.h"
 #include "tenter/base/alloc.h"
+#include "tenter/stats/moments.h"
 
 static double median_of(const double *tension, size_t count) {
-  double near[64], *sorted = count <= 64 ? near : tenter_alloc(count, sizeof *sorted);
-  if (!sorted)
+  double near[64], *copy = count <= 64 ? near : tenter_alloc(count, sizeof *copy);
+  if (!copy)
     return NAN;
-  for (size_t i = 0; i < count; i++)
-    sorted[i] = tension[i];
-  qsort(sorted, count, sizeof *sorted, judge__number_order);
-  double median = count % 2 ? sorted[count / 2] : (sorted[count / 2 - 1] + sorted[count / 2]) / 2;
-  if (sorted != near)
-    tenter_free(sorted);
+  memcpy(copy, tension, count * sizeof *copy);
+  double median = tenter_median_of(copy, count);
+  if (copy != near)
+    tenter_free(copy);
   return median;
 }
 
-static void spread(const judge *j, const tenter_session *session, tenter_latest *latest) {
+/* Weakest and tightest point: the first of equals. */
+static void extremes(const judge *j, const tenter_session *session, tenter_latest *latest) {
   const double *tension = j->readings->tension + session->first;
-  double squares = 0, rest = 0;
   uint32_t low = 0, high = 0;
-  for (uint32_t i = 0; i < session->count; i++) {
-    double off = tension[i] - latest->mean;
-    squares += off * off;
-    rest += off;
-    low = tension[i] < tension[low] ? i : low;
-    high = tension[i] > tension[high] ? i : high;
-  }
-  double n = session->count;
-  latest->sd = n > 1 ? sqrt(fmax(0, (squares - rest * rest / n) / (n - 1))) : NAN;
-  latest->min = tension[low];
-  latest->max = tension[high];
-  latest->range = latest->max - latest->min;
+  while (tension[low] > latest->min)
+    low++;
+  while (tension[high] < latest->max)
+    high++;
   latest->weakest_position = j->readings->position[session->first + low];
   latest->weakest_direction = j->readings->direction[session->first + low];
   latest->tightest_position = j->readings->position[session->first + high];
@@ -113,8 +104,13 @@ void judge__session_latest(const judge *j, size_t session, tenter_latest *latest
   latest->age_hours = tenter_mounting_age_hours(mounting_of(j, s), s->taken);
   latest->mean = j->sessions[session].mean;
   latest->adjusted_mean = j->sessions[session].adjusted;
+  tenter_moments moments = tenter_moments_of(j->readings->tension + s->first, s->count);
   latest->median = median_of(j->readings->tension + s->first, s->count);
-  spread(j, s, latest);
+  latest->sd = moments.sd;
+  latest->min = moments.min;
+  latest->max = moments.max;
+  latest->range = moments.range;
+  extremes(j, s, latest);
   direction_sums sums[TENTER_DIRECTIONS] = {0};
   for (size_t i = s->first; i < s->first + s->count; i++)
     add_reading(j, i, &sums[j->readings->direction[i]]);

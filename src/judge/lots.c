@@ -45,7 +45,7 @@ static void judge_excess(const judge *j, const population_lot *lot, tenter_revie
     double w = review->node_weight[k];
     mean += w * e.mean;
     square += w * (e.mean * e.mean + e.sd * e.sd);
-    fast += w * (e.sd > 0 ? normal_below((e.mean - margin) / e.sd) : e.mean > margin);
+    fast += w * (e.sd > 0 ? tenter_normal_below((e.mean - margin) / e.sd) : e.mean > margin);
   }
   out->mesh_loss_per_decade = mesh.loss;
   out->excess = mean;

@@ -6,9 +6,8 @@
  * and all on the settings' repeatability, weighed as a few degrees of freedom. Meter noise may grow
  * with tension (a fixed error of depression is an error of tension that grows with its square), so
  * its growth is estimated over mountings of different levels before anything is pooled. */
-#include <stdlib.h>
-
 #include "pattern.h"
+#include "tenter/stats/moments.h"
 
 static const double prior_df = 4;     /* weight of the settings' repeatability */
 static const double pooled_df = 8;    /* weight of the shop for one of its meshes */
@@ -17,26 +16,21 @@ static const double clip = 4;         /* robust sd's beyond which a residual is 
 static const double least_sd = 0.02;  /* N/cm: no meter is better */
 static const double most_power = 2.5; /* the physics say 2 */
 
-int judge__number_order(const void *a, const void *b) {
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
-double judge__robust_sd(double *numbers, size_t count) {
+/* Robust sd of count numbers about 0; they are put in another order. NaN for none. */
+static double robust_sd(double *numbers, size_t count) {
   for (size_t i = 0; i < count; i++)
     numbers[i] = fabs(numbers[i]);
-  qsort(numbers, count, sizeof *numbers, judge__number_order);
-  return count > 0 ? numbers[count / 2] / 0.6744897501960817
-                   : NAN; /* the normal's upper quartile */
+  return tenter_median_of(numbers, count) * TENTER_MAD_SD;
 }
 
 /* Mean square of count numbers without those beyond the clip of their robust sd. */
 static double clipped_square(double *numbers, size_t count) {
-  double limit = clip * fmax(judge__robust_sd(numbers, count), least_sd), sum = 0, kept = 0;
-  for (size_t i = 0; i < count && numbers[i] <= limit; i++) {
-    sum += numbers[i] * numbers[i];
-    kept++;
-  }
+  double limit = clip * fmax(robust_sd(numbers, count), least_sd), sum = 0, kept = 0;
+  for (size_t i = 0; i < count; i++)
+    if (numbers[i] <= limit) {
+      sum += numbers[i] * numbers[i];
+      kept++;
+    }
   return kept > 0 ? sum / kept : 0;
 }
 

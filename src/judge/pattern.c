@@ -13,6 +13,7 @@
 
 #include "pattern.h"
 #include "tenter/base/alloc.h"
+#include "tenter/stats/moments.h"
 
 enum { SAMPLE_CELLS = 20000, MOUNTING_SESSIONS = 40, BLOCK_SESSIONS = 4096, MOST_ROUNDS = 50 };
 
@@ -146,7 +147,9 @@ static void weigh(pattern_work *w) {
     c->left = c->mean - w->session[c->session] - fitted(w, c);
     w->numbers[i] = c->left;
   }
-  double sd = fmax(judge__robust_sd(w->numbers, w->cell_count), least_sd);
+  for (size_t i = 0; i < w->cell_count; i++)
+    w->numbers[i] = fabs(w->numbers[i]);
+  double sd = fmax(tenter_median_of(w->numbers, w->cell_count) * TENTER_MAD_SD, least_sd);
   for (size_t i = 0; i < w->cell_count; i++) {
     cell *c = &w->cells[i];
     c->weight = fmin(1, 2 * sd / fmax(fabs(c->left), least_sd));
@@ -157,8 +160,7 @@ static void start_at_medians(pattern_work *w) {
   for (size_t i = 0, end; i < w->cell_count; i = end) {
     for (end = i; end < w->cell_count && w->cells[end].session == w->cells[i].session; end++)
       w->numbers[end - i] = w->cells[end].mean;
-    qsort(w->numbers, end - i, sizeof *w->numbers, judge__number_order);
-    w->session[w->cells[i].session] = w->numbers[(end - i) / 2];
+    w->session[w->cells[i].session] = tenter_median_of(w->numbers, end - i);
   }
 }
 

@@ -49,7 +49,4 @@ void judge__split_noise(pattern_work *w, mesh_noise *out);
 /* Sd's of every pattern and of the shop from what the meshes tell. */
 void judge__noise(judge *j, const mesh_noise *meshes);
 
-/* Robust sd of count numbers about 0; they are made absolute and put in order. NaN for none. */
-double judge__robust_sd(double *numbers, size_t count);
-
 #endif

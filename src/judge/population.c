@@ -56,13 +56,6 @@ void judge__fittable(judge *j) {
   tenter_pool_run(j->pool, blocks, prepare_block, j);
 }
 
-size_t judge__level_begin(const judge *j, const tenter_mounting *m) {
-  for (size_t i = m->first_session + m->session_count; i-- > m->first_session;)
-    if (j->sessions[i].state & SESSION_BREAK)
-      return i;
-  return m->first_session;
-}
-
 bool judge__data_room(line_data *d, size_t count) {
   if (count <= d->room)
     return true;

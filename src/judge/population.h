@@ -47,9 +47,6 @@ void judge__population_release(judge *j);
 /* u and weight of every session: what may be fitted. */
 void judge__fittable(judge *j);
 
-/* The first session of the mounting's last level: after its last break. */
-size_t judge__level_begin(const judge *j, const tenter_mounting *m);
-
 /* Forecast of a session from the earlier sessions of its mounting alone: mean and variance of its
  * adjusted mean on the scale of tension, its noise included. False where it has none. */
 bool judge__foresee(const judge *j, size_t session, double *mean, double *variance);

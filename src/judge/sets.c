@@ -56,7 +56,8 @@ static double range_within(const double *mean, const double *sd, size_t count, d
       double z = (x - mean[i]) / sd[i], d = exp(-z * z / 2) / (sd[i] * sqrt(2 * M_PI));
       for (size_t k = 0; k < count && d > 0; k++)
         if (k != i)
-          d *= normal_below((x + limit - mean[k]) / sd[k]) - normal_below((x - mean[k]) / sd[k]);
+          d *= tenter_normal_below((x + limit - mean[k]) / sd[k]) -
+               tenter_normal_below((x - mean[k]) / sd[k]);
       density += d;
     }
     total += density * (s == 0 || s == STEPS ? 1 : s % 2 ? 4 : 2);

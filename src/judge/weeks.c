@@ -5,13 +5,15 @@
 #include "weeks.h"
 
 #include "population.h"
+#include "tenter/stats/moments.h"
 
 enum { DAYS_BEFORE = 7 };
 
 /* ---- one week ------------------------------------------------------------------------------- */
 
 static void count_sessions(const judge *j, tenter_time from, tenter_review_week *week) {
-  double sum = 0, rest = 0, foreseen = 0; /* compensated: Neumaier */
+  tenter_sum sum = {0};
+  double foreseen = 0;
   uint32_t last = UINT32_MAX;
   for (size_t i = 0; i < j->shop->session_count; i++) {
     const tenter_session *s = &j->shop->sessions[i];
@@ -23,12 +25,10 @@ static void count_sessions(const judge *j, tenter_time from, tenter_review_week 
     last = s->screen;
     if (!judge__foresee(j, i, &mean, &variance))
       continue;
-    double error = j->sessions[i].adjusted - mean, total = sum + error;
-    rest += fabs(sum) >= fabs(error) ? (sum - total) + error : (error - total) + sum;
-    sum = total;
+    tenter_sum_add(&sum, j->sessions[i].adjusted - mean);
     foreseen++;
   }
-  week->mean_shift = foreseen > 0 ? (sum + rest) / foreseen : NAN;
+  week->mean_shift = foreseen > 0 ? tenter_sum_total(&sum) / foreseen : NAN;
 }
 
 static void fill_week(const judge *j, tenter_time from, tenter_review_week *week) {
