@@ -26,13 +26,14 @@ typedef struct tenter_crossing_line {
   double var_level, var_loss, cov; /* cov of level and loss */
 } tenter_crossing_line;
 
-/* P(t) of the mixture, hours = t >= 0 (inf: ever). An absolute error below 1e-13. */
+/* P(t) of the mixture, hours = t >= 0, finite. Absolute error below 1e-13. */
 double tenter_crossing_probability(const tenter_crossing_line *lines, size_t count, double floor,
                                    double hours);
 
 /* The least time within which the chance to have been below reaches p (0 < p < 1): 0 where it has
- * done so now, INFINITY where it does not by most_hours. P at the time found is p within 1e-9.
- * *evaluations (may be NULL) is raised by how often P was worked out for the whole mixture.
+ * done so now, INFINITY where it does not by most_hours (finite). P at the time found is p within
+ * 1e-9, or, where P jumps (lines known exactly), the time is that of the jump within 1e-12 of the
+ * age. *evaluations (may be NULL) is raised by how often P was worked out for the whole mixture.
  *
  * Start: the lines as one normal (mixture mean and covariance), whose lower quantile line
  * mean - z sd = floor is a quadratic in u (Fieller 1954, J. R. Statist. Soc. B 16:175). Then Newton

@@ -33,9 +33,10 @@ typedef struct tenter_line_fit {
   double level, slope;       /* slope is NaN where all u agree; level then too, unless u is 0 */
   double level_se, slope_se; /* NaN where sigma is not known and count < 3 */
   double cov;                /* of level and slope */
-  double sigma; /* sd of a point of weight 1: as given, or estimated (NaN: count < 3) */
-  double df;    /* count - 2 where sigma is estimated; infinite where it was given */
-  double rss;   /* weighted sum of squared residuals */
+  double u_mean, mean_se; /* weighted mean of u, where the line is known best, and its se there */
+  double sigma;           /* sd of a point of weight 1: as given, or estimated (NaN: count < 3) */
+  double df;              /* count - 2 where sigma is estimated; infinite where it was given */
+  double rss;             /* weighted sum of squared residuals */
 } tenter_line_fit;
 
 /* The line of the sums. sigma: known sd of a point of weight 1, or NaN to estimate it. True where
@@ -51,7 +52,9 @@ bool tenter_line_least_squares(size_t count, const double *u, const double *y, c
  * point. */
 double tenter_line_fit_at(const tenter_line_fit *fit, double u, double *se);
 
-/* Robust line: M-estimate with Tukey's bisquare, tuning constant 4.685 (95 % efficient at the
+/* Robust line, for series in which a session may be misread at either end (mestimate.h does the
+ * same for any columns, but starts from least squares, which one such point can carry away):
+ * M-estimate with Tukey's bisquare, tuning constant 4.685 (95 % efficient at the
  * normal), scale = median |residual| / 0.6745 of each step, iteratively reweighted (Holland, Welsch
  * 1977, Comm. Statist. A6:813; Beaton, Tukey 1974, Technometrics 16:147), started from the repeated
  * median line (Siegel 1982, Biometrika 69:242; of at most 256 evenly picked points), which half the

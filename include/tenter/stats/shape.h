@@ -29,11 +29,4 @@ double tenter_shape_within(size_t count, const double *mean, const double *sd, d
 /* P(greatest m - smallest m <= limit). 1 for a single point. */
 double tenter_shape_range_within(size_t count, const double *mean, const double *sd, double limit);
 
-/* Expected values of the same two quantities: of the greatest |m_i - c|, and of the range; their
- * absolute error is below 1e-4 of the widest difference. Dearer: about 20 of the above. NaN for no
- * points; the range of one point is 0. */
-double tenter_shape_expected_greatest(size_t count, const double *mean, const double *sd,
-                                      double centre, double centre_sd);
-double tenter_shape_expected_range(size_t count, const double *mean, const double *sd);
-
 #endif
