@@ -17,6 +17,7 @@
 #include <stddef.h>
 
 #include "tenter/base/status.h"
+#include "tenter/stats/charts.h"
 #include "tenter/stats/rules.h"
 
 typedef enum tenter_scheme_kind {
@@ -59,23 +60,35 @@ tenter_status tenter_arl_steady(const tenter_scheme *scheme, tenter_process proc
 tenter_status tenter_arl_alive(const tenter_scheme *scheme, tenter_process process, size_t count,
                                double *alive, tenter_error *error);
 
-/* How limits were come by, in the terms of tenter_control_limits: the variance of the centre is
- * 1 / centre_weight of a point's own, sigma is worth freedom. widened: points standardised by
- * TENTER_CONTROL_NEXT, else plainly. */
+/* How the limits were come by, seen from a point: the variance of the centre in units of the
+ * point's own, what sigma is worth. when: how points are standardised (tenter_control_z). */
 typedef struct tenter_estimated {
-  double centre_weight, freedom;
-  bool widened;
+  bool known; /* then the others have no meaning */
+  double centre_variance, freedom;
+  tenter_control_when when;
 } tenter_estimated;
+
+/* That of limits for points that are averages of n. */
+tenter_estimated tenter_estimated_of(const tenter_control_limits *limits, size_t n,
+                                     tenter_control_when when);
 
 /* Signals to expect a point, in the long run, from a chart that begins anew after each, with limits
  * estimated so: the mean of 1 / run length over what the estimates could be. process is relative to
- * the true centre and sigma. Known limits: 1 / tenter_arl. */
+ * the true centre and sigma. Known limits: 1 / tenter_arl. Within 1 part in 1000; costs some forty
+ * run lengths (milliseconds; seconds with trend and zigzag together with the other rules, so ask
+ * once for charts that were estimated alike).
+ *
+ * Widened limits keep the rate of single points. What adds points up (EWMA, CUSUM, long runs) adds
+ * the error of the centre up too and alarms more often than for known limits all the same: this is
+ * the number to announce, tenter_scheme_design the way to mend it. */
 tenter_status tenter_arl_rate(const tenter_scheme *scheme, tenter_process process,
                               const tenter_estimated *estimated, double *rate, tenter_error *error);
 
-/* Sets the width (EWMA) or decision (CUSUM, head_start kept as a share of it) that gives the
- * in-control run length arl, within 1 part in 1e6. TENTER_USAGE for rules, or arl outside
- * 5 ... 1e6. */
-tenter_status tenter_scheme_design(tenter_scheme *scheme, double arl, tenter_error *error);
+/* Sets the width (EWMA) or decision (CUSUM; head_start keeps its share of it) so that false signals
+ * come once in arl points: the in-control run length for known limits (estimated NULL), the
+ * reciprocal of tenter_arl_rate for estimated ones. Within 1e-4. TENTER_USAGE for rules, for arl
+ * outside 5 ... 1e6, or when no size below 500 will do. */
+tenter_status tenter_scheme_design(tenter_scheme *scheme, const tenter_estimated *estimated,
+                                   double arl, tenter_error *error);
 
 #endif
