@@ -112,14 +112,12 @@ size_t tenter_text_distance(tenter_text a, tenter_text b, size_t limit) {
   size_t *now = store[0], *before = store[1], *twice = store[2];
   for (size_t j = 0; j <= b.length; j++)
     now[j] = j;
-  size_t best = 0;
   for (size_t i = 1; i <= a.length; i++) {
     size_t *spare = twice;
     twice = before;
     before = now;
     now = spare;
-    size_t best_before = best;
-    best = now[0] = i;
+    size_t best = now[0] = i;
     for (size_t j = 1; j <= b.length; j++) {
       size_t change = before[j - 1] + (s[i - 1] != t[j - 1]);
       now[j] = least(change, least(before[j], now[j - 1]) + 1);
@@ -127,8 +125,8 @@ size_t tenter_text_distance(tenter_text a, tenter_text b, size_t limit) {
         now[j] = least(now[j], twice[j - 2] + 1);
       best = least(best, now[j]);
     }
-    /* best and best_before are the smallest of the last two rows: no later row is below both. */
-    if (best > limit && best_before > limit)
+    /* No later row is below this one: a swap, which skips a row, costs 1 as going through does. */
+    if (best > limit)
       return limit + 1;
   }
   return least(now[b.length], limit + 1);

@@ -38,10 +38,10 @@ static void what_is_no_file_is_refused(void **state) {
   assert_int_equal(bind(fd, (struct sockaddr *)&address, sizeof address), 0);
   close(fd);
   assert_int_equal(symlink("nothing", "files/dangling"), 0);
-  assert_refused("files", TENTER_INPUT, "folder");
-  assert_refused("files/pipe", TENTER_INPUT, "pipe"); /* and does not wait for a writer */
-  assert_refused("files/socket", TENTER_INPUT, "socket");
-  assert_refused("/dev/zero", TENTER_INPUT, "device");
+  assert_refused("files", TENTER_INPUT, "a folder");
+  assert_refused("files/pipe", TENTER_INPUT, "a pipe"); /* and does not wait for a writer */
+  assert_refused("files/socket", TENTER_INPUT, "a socket");
+  assert_refused("/dev/zero", TENTER_INPUT, "a device");
   assert_refused("files/missing", TENTER_INPUT, "No such file");
   assert_refused("files/dangling", TENTER_INPUT, "No such file");
   assert_refused("", TENTER_INPUT, "can't be read");

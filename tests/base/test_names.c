@@ -76,6 +76,25 @@ static void many_names_survive_growing(void **state) {
   tenter_names_free(names);
 }
 
+/* So many that differ in the head, middle or tail alone that they meet in the table. */
+static void texts_that_differ_in_one_word(void **state) {
+  (void)state;
+  const char *const forms[] = {"%08u-same", "same-%08u", "%05u-same", "sameHead%08usameTail",
+                               "sameHead%08u%08usameTail"};
+  for (size_t form = 0; form < sizeof forms / sizeof *forms; form++) {
+    tenter_names *names = tenter_names_new();
+    for (uint32_t i = 0; i < 20000; i++) {
+      char room[64];
+#pragma GCC diagnostic push
+#pragma GCC diagnostic ignored "-Wformat-nonliteral"
+      int length = snprintf(room, sizeof room, forms[form], (unsigned)i, 7U);
+#pragma GCC diagnostic pop
+      assert_int_equal(tenter_names_add(names, (tenter_text){room, (size_t)length}), i);
+    }
+    tenter_names_free(names);
+  }
+}
+
 static void sorting_renumbers(void **state) {
   (void)state;
   const char *const arrived[] = {"S-10", "S-9", "A", "S-010", "S-1"};
@@ -115,11 +134,9 @@ static void nearest_name(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(ids_in_order_of_arrival),
-      cmocka_unit_test(texts_that_differ_in_one_byte),
-      cmocka_unit_test(many_names_survive_growing),
-      cmocka_unit_test(sorting_renumbers),
-      cmocka_unit_test(nearest_name),
+      cmocka_unit_test(ids_in_order_of_arrival),    cmocka_unit_test(texts_that_differ_in_one_byte),
+      cmocka_unit_test(many_names_survive_growing), cmocka_unit_test(texts_that_differ_in_one_word),
+      cmocka_unit_test(sorting_renumbers),          cmocka_unit_test(nearest_name),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -11,6 +11,7 @@
 
 #include <stdatomic.h>
 #include <stdbool.h>
+#include <time.h>
 
 #include "tenter/base/pool.h"
 
@@ -63,22 +64,63 @@ static void no_pool_runs_in_turn(void **state) {
   tenter_pool_free(NULL);
 }
 
+/* The caller's own tasks are done first. */
+static void nap(void *context, size_t task, size_t worker) {
+  (void)task;
+  nanosleep(&(struct timespec){.tv_nsec = worker == 0 ? 1000000 : 30000000}, NULL);
+  atomic_fetch_add((atomic_int *)context, 1);
+}
+
+static void a_run_ends_when_all_is_done(void **state) {
+  (void)state;
+  tenter_pool *pool = tenter_pool_new(3);
+  for (int run = 0; run < 5; run++) {
+    atomic_int done = 0;
+    tenter_pool_run(pool, 20, nap, &done);
+    assert_int_equal(atomic_load(&done), 20);
+  }
+  tenter_pool_free(pool);
+}
+
+typedef struct meeting {
+  atomic_int waiting;
+  atomic_uint present; /* a bit for each worker's number */
+} meeting;
+
 static void wait_for_others(void *context, size_t task, size_t worker) {
   (void)task;
-  (void)worker;
-  atomic_int *waiting = context;
-  atomic_fetch_sub(waiting, 1);
-  while (atomic_load(waiting) > 0) {
+  meeting *with = context;
+  atomic_fetch_or(&with->present, 1U << worker);
+  atomic_fetch_sub(&with->waiting, 1);
+  while (atomic_load(&with->waiting) > 0) {
   }
 }
 
-/* Four tasks that end only when all four have begun: a pool that ran them in turn would hang. */
+/* Four tasks that end only when all four have begun: a pool that ran them in turn would hang.
+ * Each has a worker's number to itself. */
 static void tasks_run_at_once(void **state) {
   (void)state;
   tenter_pool *pool = tenter_pool_new(4);
-  atomic_int waiting = 4;
-  tenter_pool_run(pool, 4, wait_for_others, &waiting);
-  assert_int_equal(atomic_load(&waiting), 0);
+  meeting with = {4, 0};
+  tenter_pool_run(pool, 4, wait_for_others, &with);
+  assert_int_equal(atomic_load(&with.present), 15);
+  tenter_pool_free(pool);
+}
+
+static void mark(void *context, size_t task, size_t worker) {
+  (void)worker;
+  ((unsigned char *)context)[task]++;
+}
+
+/* Tasks so short that the threads are always at the counter. */
+static void no_task_is_given_out_twice(void **state) {
+  (void)state;
+  enum { MANY = 2000000 };
+  static unsigned char hits[MANY];
+  tenter_pool *pool = tenter_pool_new(4);
+  tenter_pool_run(pool, MANY, mark, hits);
+  for (size_t task = 0; task < MANY; task++)
+    assert_true(hits[task] == 1);
   tenter_pool_free(pool);
 }
 
@@ -97,6 +139,8 @@ int main(void) {
       cmocka_unit_test(every_task_once),
       cmocka_unit_test(no_pool_runs_in_turn),
       cmocka_unit_test(tasks_run_at_once),
+      cmocka_unit_test(no_task_is_given_out_twice),
+      cmocka_unit_test(a_run_ends_when_all_is_done),
       cmocka_unit_test(sizes_of_pools),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);

@@ -52,6 +52,7 @@ static void nap(long milliseconds) {
 static void short_run(void) {
   tenter_progress *progress = tenter_progress_new();
   assert_non_null(progress);
+  nap(400);
   tenter_progress_say(progress, "reading", 1, 2);
   tenter_progress_free(progress);
 }

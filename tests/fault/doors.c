@@ -9,7 +9,7 @@
 #include <stdarg.h>
 #include <stdatomic.h>
 #include <stddef.h>
-#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
@@ -46,21 +46,24 @@ void fault_hold(bool hold) {
 }
 
 bool fault_arm_text(const char *text) {
-  static const char *const names[FAULT_DOORS] = {"memory", "read",   "write",
-                                                 "place",  "thread", "child"};
-  char door[16], how[16];
-  unsigned long k;
+  static const char *const names[FAULT_DOORS] = {"memory ", "read ",   "write ",
+                                                 "place ",  "thread ", "child "};
   if (strcmp(text, "short") == 0) {
     fault_arm_short();
     return true;
   }
-  if (sscanf(text, "%15s %lu %15s", door, &k, how) != 3)
-    return false;
-  for (int i = 0; i < FAULT_DOORS; i++)
-    if (strcmp(door, names[i]) == 0) {
-      fault_arm((fault_door)i, k, strcmp(how, "good") == 0);
-      return true;
-    }
+  for (int i = 0; i < FAULT_DOORS; i++) {
+    size_t length = strlen(names[i]);
+    if (strncmp(text, names[i], length) != 0)
+      continue;
+    char *end;
+    unsigned long k = strtoul(text + length, &end, 10);
+    bool for_good = strcmp(end, " good") == 0;
+    if (!for_good && strcmp(end, " once") != 0)
+      return false;
+    fault_arm((fault_door)i, k, for_good);
+    return true;
+  }
   return false;
 }
 
@@ -75,16 +78,17 @@ static bool fails(fault_door door, int reason) {
   return true;
 }
 
-/* Of a transfer of length bytes: 0 to interrupt it, or as many as it may do. */
+/* Of a transfer of length bytes: 0 to interrupt it, or as many as it may do. Reads and writes take
+ * turns in one scrambled row, so that neither only ever meets the other's leavings. */
 static size_t share(size_t length) {
   if (!atomic_load(&now.part) || length == 0)
     return length;
-  unsigned long turn = atomic_fetch_add(&now.transfers, 1);
-  if (turn % 2 == 0) {
+  unsigned turn = (unsigned)atomic_fetch_add(&now.transfers, 1) * 2654435761U >> 30;
+  if (turn == 0) {
     errno = EINTR;
     return 0;
   }
-  return turn % 4 == 1 ? 1 : (length + 1) / 2;
+  return turn == 1 ? 1 : turn == 2 ? (length + 1) / 2 : length;
 }
 
 /* What the linker makes of --wrap: calls of f come to __wrap_f, and __real_f is f. The names are

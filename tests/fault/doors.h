@@ -23,8 +23,8 @@ typedef enum fault_door {
  * only where k is 0. */
 void fault_arm(fault_door door, unsigned long k, bool for_good);
 
-/* Lets reads and writes do but a part of what is asked (one byte, or half), and every other one
- * be interrupted first: nothing that a caller may fail at. */
+/* Lets reads and writes be interrupted, or do but a part of what is asked (one byte, or half):
+ * nothing that a caller may fail at. */
 void fault_arm_short(void);
 
 /* All doors open again. Returns how many calls went through the armed door since it was armed. */

@@ -13,7 +13,9 @@
  * it prints to *output, and waits. Its standard error is kept for the message (first 500 bytes).
  * LC_ALL is set to C for it. TENTER_FAILED when it can't be started (message says so and names it),
  * exits with another code than 0, dies, prints more than limit bytes or takes longer than seconds
- * (it is killed). */
+ * (it is killed, and what it started too). What it printed until then may stand in *output. Input
+ * that it does not read is no failure. Its three streams are sockets: it can't open them by
+ * name (/dev/stdout). */
 tenter_status tenter_child_run(const char *const argv[], tenter_text input, double seconds,
                                size_t limit, tenter_buffer *output, tenter_error *error);
 

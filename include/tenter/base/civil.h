@@ -17,7 +17,7 @@ typedef int64_t tenter_time; /* seconds */
 enum { TENTER_HOUR = 3600, TENTER_DAY = 86400, TENTER_WEEK = 604800 };
 
 typedef struct tenter_date {
-  int year, month, day;     /* proleptic Gregorian; month and day from 1 */
+  int year, month, day;     /* proleptic Gregorian, years 1 .. 9999; month and day from 1 */
   int hour, minute, second; /* 0 .. 59; second 60 is read as 59 */
 } tenter_date;
 
@@ -37,7 +37,8 @@ void tenter_iso_week(tenter_time time, int *year, int *week);
 tenter_time tenter_week_start(tenter_time time); /* Monday 00:00 */
 
 /* Reads YYYY-MM-DD, YYYYMMDD, or one of these with T or a blank and HH:MM[:SS[.fraction]],
- * HHMM[SS], and then optionally Z or +HH:MM; nothing may follow. False when it is not one. */
+ * HHMM[SS][.fraction], and then optionally Z or an offset (+HH:MM, -HHMM, +HH); nothing may follow.
+ * A fraction is dropped. False when it is not one; *when is untouched then. */
 bool tenter_when_parse_iso(tenter_text text, tenter_when *when);
 
 enum { TENTER_TIME_SIZE = 24 };

@@ -13,9 +13,9 @@
 
 typedef struct tenter_file tenter_file;
 
-/* Opens a regular file for reading ("-" is standard input, spooled to an unnamed
- * temporary file first). A folder, pipe, device or socket is refused (TENTER_INPUT) with a word on
- * what it is; a missing one likewise. */
+/* Opens a regular file for reading ("-" is standard input, spooled to an unnamed temporary
+ * file in TMPDIR first unless it is a regular file at its start). A folder, pipe, device or socket
+ * is refused (TENTER_INPUT) with a word on what it is; a missing one likewise. */
 tenter_status tenter_file_open(const char *path, tenter_file **file, tenter_error *error);
 void tenter_file_close(tenter_file *file);
 const char *tenter_file_name(const tenter_file *file); /* as given; "standard input" for "-" */
@@ -25,7 +25,8 @@ uint64_t tenter_file_size(const tenter_file *file);    /* when it was opened */
 bool tenter_file_same(const tenter_file *a, const tenter_file *b);
 
 /* Reads up to length bytes at offset into bytes (pread; safe from several threads); *got is fewer
- * only at the end of the file. A file that shrank since it was opened is TENTER_INPUT. */
+ * only at the end of the file as it was when opened. A file that shrank since it was opened is
+ * TENTER_INPUT. */
 tenter_status tenter_file_read(const tenter_file *file, uint64_t offset, void *bytes, size_t length,
                                size_t *got, tenter_error *error);
 
