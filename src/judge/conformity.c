@@ -66,6 +66,8 @@ static accepted judged_together(const judge *j, const tenter_review_screen *scre
   for (size_t i = first; i < m->first_session + m->session_count; i++) {
     const tenter_session *s = &j->shop->sessions[i];
     bool further = i > first;
+    if (further && j->sessions[i].state & SESSION_BREAK)
+      break; /* what came after it was another level */
     if (s->taken > end || (further && (!s->full || j->sessions[i].state & SESSION_MISREAD)))
       continue;
     double later = decades_between(j, m, first, i);

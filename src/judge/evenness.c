@@ -15,8 +15,9 @@
 #include "evenness.h"
 
 #include "tenter/base/alloc.h"
+#include "tenter/stats/shape.h"
 
-enum { SESSIONS_BEFORE = 4, SCALES = 7, POINTS_LIMITS = 2 };
+enum { SESSIONS_BEFORE = 4, SCALES = 7, NUMBERS_A_POINT = 2 };
 
 static const double scales[SCALES] = {0.05, 0.15, 0.3, 0.6, 1.2, 2.4, 4.8}; /* N/cm, of s */
 static const double usual_scale = 0.4; /* where the shop's screens have not taught it */
@@ -28,7 +29,7 @@ bool judge__evenness_new(const judge *j, evenness_room *room) {
   size_t count = (j->tables->position_count + 1) * TENTER_DIRECTIONS;
   *room = (evenness_room){.place = tenter_alloc(count, sizeof *room->place),
                           .states = tenter_alloc(count, sizeof *room->states),
-                          .numbers = tenter_alloc(POINTS_LIMITS * count, sizeof *room->numbers)};
+                          .numbers = tenter_alloc(NUMBERS_A_POINT * count, sizeof *room->numbers)};
   return judge__points_new(j, &room->points) && room->place && room->states && room->numbers;
 }
 
@@ -133,17 +134,25 @@ static void infer(const judge *j, uint32_t slot, const prior *p, double reading_
                   evenness_room *room) {
   double log_weight[SCALES], most = -INFINITY, total = 0;
   double noise = squared(reading_sd);
+  for (size_t i = 0; i < room->count; i++) {
+    point_state *s = &room->states[i];
+    s->n = s->count + (past ? s->past_count : 0);
+    s->usual = p->learned ? judge__effect(j, slot, s->point) : 0;
+    s->off = s->n > 0 ? (s->sum + (past ? s->past : 0)) / s->n - s->usual : 0;
+  }
   for (int k = 0; k < SCALES; k++) {
     log_weight[k] = p->log_weight[k];
+    double last_n = 0, variance = 1, log_variance = 0;
     for (size_t i = 0; i < room->count; i++) {
       const point_state *s = &room->states[i];
-      double n = s->count + (past ? s->past_count : 0);
-      if (n == 0)
+      if (s->n == 0)
         continue;
-      double usual = p->learned ? judge__effect(j, slot, s->point) : 0;
-      double off = (s->sum + (past ? s->past : 0)) / n - usual;
-      double variance = squared(scales[k]) + noise / n;
-      log_weight[k] -= (off * off / variance + log(variance)) / 2;
+      if (s->n != last_n) { /* mostly all the same */
+        last_n = s->n;
+        variance = squared(scales[k]) + noise / s->n;
+        log_variance = log(variance);
+      }
+      log_weight[k] -= (s->off * s->off / variance + log_variance) / 2;
     }
     most = fmax(most, log_weight[k]);
   }
@@ -151,55 +160,19 @@ static void infer(const judge *j, uint32_t slot, const prior *p, double reading_
     total += log_weight[k] = exp(log_weight[k] - most);
   for (size_t i = 0; i < room->count; i++) {
     point_state *s = &room->states[i];
-    double n = s->count + (past ? s->past_count : 0), mean = 0, square = 0;
-    double usual = p->learned ? judge__effect(j, slot, s->point) : 0;
-    double off = n > 0 ? (s->sum + (past ? s->past : 0)) / n - usual : 0;
+    double mean = 0, square = 0;
     for (int k = 0; k < SCALES; k++) {
-      double own = squared(scales[k]), keep = n > 0 ? own / (own + noise / n) : 0;
-      double m = keep * off, v = n > 0 ? keep * noise / n : own;
+      double own = squared(scales[k]), keep = s->n > 0 ? own / (own + noise / s->n) : 0;
+      double m = keep * s->off, v = s->n > 0 ? keep * noise / s->n : own;
       mean += log_weight[k] / total * m;
       square += log_weight[k] / total * (v + m * m);
     }
-    s->mean = usual + mean;
+    s->mean = s->usual + mean;
     s->variance = fmax(square - mean * mean, 0);
   }
 }
 
 /* ---- the limits ----------------------------------------------------------------------------- */
-
-/* The point that the others of a direction are held against. */
-typedef struct reference {
-  bool centre; /* else the mean of the direction's points */
-  double mean, variance;
-  size_t points;
-} reference;
-
-static reference reference_of(const judge *j, const evenness_room *room,
-                              tenter_direction direction) {
-  reference r = {0};
-  double sum = 0, variance = 0, centres = 0, centre = 0, centre_variance = 0;
-  for (size_t i = 0; i < room->count; i++) {
-    const point_state *s = &room->states[i];
-    if (s->point % TENTER_DIRECTIONS != (uint32_t)direction)
-      continue;
-    const tenter_position *at = j->tables->position_count * TENTER_DIRECTIONS > s->point
-                                    ? &j->tables->positions[s->point / TENTER_DIRECTIONS]
-                                    : NULL;
-    r.points++;
-    sum += s->mean;
-    variance += s->variance;
-    if (at && at->kind == TENTER_PLACE_CENTRE) {
-      centres++;
-      centre += s->mean;
-      centre_variance += s->variance;
-    }
-  }
-  double n = (double)r.points;
-  r.centre = centres > 0;
-  r.mean = r.centre ? centre / centres : sum / n;
-  r.variance = r.centre ? centre_variance / squared(centres) : variance / squared(n);
-  return r;
-}
 
 static bool is_centre(const judge *j, uint32_t point) {
   size_t position = point / TENTER_DIRECTIONS;
@@ -207,49 +180,110 @@ static bool is_centre(const judge *j, uint32_t point) {
          j->tables->positions[position].kind == TENTER_PLACE_CENTRE;
 }
 
-static double within(double mean, double sd, double limit) {
-  return tenter_normal_below((limit - mean) / sd) - tenter_normal_below((-limit - mean) / sd);
+/* One direction's points and what they are held against: the centre where it was read, else their
+ * mean. */
+typedef struct side {
+  double *mean, *sd; /* of the points, without the centre */
+  size_t count;
+  double centre, centre_sd;
+  double sum, variance; /* mean of all its points, and its variance */
+  size_t points;
+} side;
+
+static void gather_side(const judge *j, const evenness_room *room, uint32_t direction,
+                        double *numbers, side *s) {
+  double centres = 0, centre = 0, centre_variance = 0;
+  *s = (side){.mean = numbers, .sd = numbers + room->count};
+  for (size_t i = 0; i < room->count; i++) {
+    const point_state *p = &room->states[i];
+    if (p->point % TENTER_DIRECTIONS != direction)
+      continue;
+    s->points++;
+    s->sum += p->mean;
+    s->variance += p->variance;
+    if (is_centre(j, p->point)) {
+      centres++;
+      centre += p->mean;
+      centre_variance += p->variance;
+    } else {
+      s->mean[s->count] = p->mean;
+      s->sd[s->count++] = sqrt(p->variance);
+    }
+  }
+  double n = fmax(1, (double)s->points);
+  s->sum /= n;
+  s->variance /= n * n;
+  s->centre = centres > 0 ? centre / centres : s->sum;
+  s->centre_sd = centres > 0 ? sqrt(centre_variance) / centres : sqrt(s->variance);
+}
+
+/* The point that stands off most, for the sentence. */
+static void find_worst(const judge *j, const evenness_room *room,
+                       const side sides[TENTER_DIRECTIONS], screen_inner *inner) {
+  double worst = -1, low = INFINITY, high = -INFINITY;
+  for (size_t i = 0; i < room->count; i++) {
+    const point_state *p = &room->states[i];
+    uint32_t direction = p->point % TENTER_DIRECTIONS;
+    double off = p->mean - sides[direction].centre;
+    low = fmin(low, p->mean);
+    high = fmax(high, p->mean);
+    if (fabs(off) <= worst || sides[direction].count == 0)
+      continue;
+    uint32_t position = p->point / TENTER_DIRECTIONS;
+    worst = fabs(off);
+    inner->worst_deviation = off;
+    inner->worst_position =
+        position < j->tables->position_count ? (uint16_t)position : TENTER_NO_NAME16;
+    inner->worst_direction = (tenter_direction)direction;
+  }
+  inner->spread = high - low;
+}
+
+static double range_chance(const evenness_room *room, double *numbers, double limit) {
+  for (size_t i = 0; i < room->count; i++) {
+    numbers[i] = room->states[i].mean;
+    numbers[room->count + i] = sqrt(room->states[i].variance);
+  }
+  return tenter_shape_range_within(room->count, numbers, numbers + room->count, limit);
+}
+
+/* The chance that all limits hold. They go together, so it lies between the product of the chances
+ * and the least of them: near the product where all are likely, near the least where one is not. */
+static double together(const double *chance, size_t count) {
+  double product = 1, least = 1;
+  for (size_t i = 0; i < count; i++) {
+    product *= chance[i];
+    least = fmin(least, chance[i]);
+  }
+  return least > 0 ? least * pow(product / least, least) : 0;
+}
+
+static double limit_or_none(double limit) {
+  return isnan(limit) ? INFINITY : limit;
 }
 
 static double conforms(const judge *j, const tenter_mounting *m, evenness_room *room,
                        screen_inner *inner) {
-  reference refs[TENTER_DIRECTIONS];
-  double p = 1, low = INFINITY, high = -INFINITY, worst = -1, spread_variance = 0;
-  for (int d = 0; d < TENTER_DIRECTIONS; d++)
-    refs[d] = reference_of(j, room, (tenter_direction)d);
-  for (size_t i = 0; i < room->count; i++) {
-    const point_state *s = &room->states[i];
-    const reference *r = &refs[s->point % TENTER_DIRECTIONS];
-    low = fmin(low, s->mean);
-    high = fmax(high, s->mean);
-    spread_variance = fmax(spread_variance, 2 * s->variance);
-    if (r->points < 2 || (r->centre && is_centre(j, s->point)))
-      continue;
-    double off = s->mean - r->mean;
-    p *= within(off, sqrt(s->variance + r->variance), m->evenness_point);
-    if (fabs(off) > worst) {
-      worst = fabs(off);
-      inner->worst_deviation = off;
-      inner->worst_position = (uint16_t)(s->point / TENTER_DIRECTIONS);
-      inner->worst_direction = (tenter_direction)(s->point % TENTER_DIRECTIONS);
-    }
+  side sides[TENTER_DIRECTIONS];
+  double chance[3] = {1, 1, 1};
+  for (uint32_t d = 0; d < TENTER_DIRECTIONS; d++) {
+    side *s = &sides[d];
+    gather_side(j, room, d, room->numbers, s);
+    if (s->count > 0 && s->points > 1)
+      chance[0] *= tenter_shape_within(s->count, s->mean, s->sd, s->centre, s->centre_sd,
+                                       limit_or_none(m->evenness_point));
   }
-  inner->spread = high - low;
-  p *= tenter_normal_below((m->evenness_spread - inner->spread) / sqrt(spread_variance));
+  chance[1] = range_chance(room, room->numbers, limit_or_none(m->evenness_spread));
+  const side *warp = &sides[TENTER_WARP], *weft = &sides[TENTER_WEFT];
   inner->warp_minus_weft = NAN;
-  if (refs[TENTER_WARP].points > 0 && refs[TENTER_WEFT].points > 0) {
-    inner->warp_minus_weft = 0;
-    double sum[TENTER_DIRECTIONS] = {0}, variance[TENTER_DIRECTIONS] = {0};
-    for (size_t i = 0; i < room->count; i++) {
-      uint32_t d = room->states[i].point % TENTER_DIRECTIONS;
-      sum[d] += room->states[i].mean / (double)refs[d].points;
-      variance[d] += room->states[i].variance / squared((double)refs[d].points);
-    }
-    inner->warp_minus_weft = sum[TENTER_WARP] - sum[TENTER_WEFT];
-    p *= within(inner->warp_minus_weft, sqrt(variance[TENTER_WARP] + variance[TENTER_WEFT]),
-                m->warp_weft);
+  if (warp->points > 0 && weft->points > 0) {
+    inner->warp_minus_weft = warp->sum - weft->sum;
+    double limit = limit_or_none(m->warp_weft);
+    chance[2] = tenter_normal_between(inner->warp_minus_weft, sqrt(warp->variance + weft->variance),
+                                      -limit, limit);
   }
-  return p;
+  find_worst(j, room, sides, inner);
+  return together(chance, 3);
 }
 
 void judge__evenness(judge *j, size_t i, evenness_room *room) {

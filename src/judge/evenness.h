@@ -9,6 +9,7 @@ typedef struct point_state {
   uint32_t point;
   double sum, count;       /* of readings about their session's mean, the latest session */
   double past, past_count; /* of the sessions before it */
+  double n, usual, off;    /* readings used; the pattern's effect; their mean beyond it */
   double mean, variance;   /* posterior of its true deviation from the screen's mean */
 } point_state;
 
@@ -18,7 +19,7 @@ typedef struct evenness_room {
   uint32_t *place; /* by point: index + 1 of states */
   point_state *states;
   size_t count;
-  double *numbers; /* scratch for the limits: two a point */
+  double *numbers; /* scratch: two a point */
 } evenness_room;
 
 bool judge__evenness_new(const judge *j, evenness_room *room); /* false when memory runs out */

@@ -8,33 +8,36 @@
 
 #include "population_inner.h"
 #include "relaxation.h"
+#include "tenter/stats/crossing.h"
 
-enum { MOST_LINES = 64, DAYS_AHEAD = 3653 /* 10 years */ };
+enum { MOST_LINES = 64 };
 
-/* A mixture of lines in log10(age / 24 h), each with its own age zero. */
+static const double most_hours = 24 * 3652.5; /* 10 years */
+
+/* A mixture of lines in log10(age / 24 h), each with its own age now. */
 typedef struct mixture {
   size_t count;
-  double weight[MOST_LINES], zero[MOST_LINES]; /* zero: civil seconds */
-  tenter_line line[MOST_LINES];
-  double least_age; /* hours */
+  tenter_crossing_line line[MOST_LINES];
 } mixture;
 
-static double u_at(const mixture *mix, size_t k, double time) {
-  return age_u(fmax((time - mix->zero[k]) / TENTER_HOUR, mix->least_age));
-}
-
 /* ---- making it ------------------------------------------------------------------------------ */
+
+static tenter_crossing_line crossing_line(const judge *j, double weight, double zero,
+                                          const tenter_line *line) {
+  double least = fmax(j->settings->least_age_minutes, 1) / 60;
+  double age = ((double)j->shop->as_of - zero) / TENTER_HOUR;
+  return (tenter_crossing_line){weight,           fmax(age, least), line->at_24h, line->loss,
+                                line->var_at_24h, line->var_loss,   line->cov};
+}
 
 static void mix_nodes(const judge *j, const tenter_review_screen *screen, const tenter_mounting *m,
                       mixture *mix) {
   if (!screen->posterior.nodes)
     return;
   mix->count = j->review->node_count;
-  for (size_t k = 0; k < mix->count; k++) {
-    mix->weight[k] = j->review->node_weight[k];
-    mix->zero[k] = (double)m->zero.at;
-    mix->line[k] = screen->posterior.nodes[k];
-  }
+  for (size_t k = 0; k < mix->count; k++)
+    mix->line[k] = crossing_line(j, j->review->node_weight[k], (double)m->zero.at,
+                                 &screen->posterior.nodes[k]);
 }
 
 static void mix_ages(const judge *j, const tenter_review_screen *screen, const tenter_mounting *m,
@@ -44,9 +47,8 @@ static void mix_ages(const judge *j, const tenter_review_screen *screen, const t
     return;
   mix->count = judge__unknown_age(j, screen->mounting, aged);
   for (size_t k = 0; k < mix->count; k++) {
-    mix->weight[k] = aged[k].weight;
-    mix->zero[k] = aged[k].zero;
-    mix->line[k] = line_of(&aged[k].line);
+    tenter_line line = line_of(&aged[k].line);
+    mix->line[k] = crossing_line(j, aged[k].weight, aged[k].zero, &line);
   }
 }
 
@@ -60,12 +62,12 @@ static void add_calibration(const judge *j, const tenter_review_screen *screen, 
   if (j->population->log)
     u /= screen->latest.adjusted_mean;
   for (size_t k = 0; k < mix->count; k++)
-    mix->line[k].var_at_24h += u * u;
+    mix->line[k].var_level += u * u;
 }
 
 static void make_mixture(const judge *j, const tenter_review_screen *screen, mixture *mix) {
   const tenter_mounting *m = &j->shop->mountings[screen->mounting];
-  *mix = (mixture){.least_age = fmax(j->settings->least_age_minutes, 1) / 60};
+  mix->count = 0;
   if (m->zero.at == TENTER_NO_TIME)
     mix_ages(j, screen, m, mix);
   else
@@ -75,116 +77,74 @@ static void make_mixture(const judge *j, const tenter_review_screen *screen, mix
 
 /* ---- asking it ------------------------------------------------------------------------------ */
 
-/* P(the line is below limit at u0 or at u1). */
-static double line_below(const tenter_line *l, double limit, double u0, double u1) {
-  double v0 = l->var_at_24h - 2 * u0 * l->cov + u0 * u0 * l->var_loss;
-  double v1 = l->var_at_24h - 2 * u1 * l->cov + u1 * u1 * l->var_loss;
-  double p0 = tenter_normal_below((limit - (l->at_24h - l->loss * u0)) / sqrt(v0));
-  double p1 = tenter_normal_below((limit - (l->at_24h - l->loss * u1)) / sqrt(v1));
-  return fmax(p0, p1);
-}
-
-/* P(below at t0 or at t1), limit on the scale of the population. */
-static double below(const mixture *mix, double limit, double now, double then) {
-  double p = 0;
-  for (size_t k = 0; k < mix->count; k++)
-    p += mix->weight[k] * line_below(&mix->line[k], limit, u_at(mix, k, now), u_at(mix, k, then));
-  return p;
-}
-
-/* Mean and sd of the tension, the mixture's. */
-static void tension_now(const population *p, const mixture *mix, double now, double *mean,
-                        double *sd) {
+/* Mean and sd of the tension at an age, over the mixture; age NaN: now. */
+static void tension_at(const population *p, const mixture *mix, double age_hours, double *mean,
+                       double *sd) {
   double sum = 0, square = 0;
   for (size_t k = 0; k < mix->count; k++) {
-    const tenter_line *l = &mix->line[k];
-    double u = u_at(mix, k, now), m = l->at_24h - l->loss * u;
-    double v = l->var_at_24h - 2 * u * l->cov + u * u * l->var_loss;
+    const tenter_crossing_line *l = &mix->line[k];
+    double u = age_u(isnan(age_hours) ? l->age_hours : age_hours), m = l->level - l->loss * u;
+    double v = fmax(0, l->var_level - 2 * u * l->cov + u * u * l->var_loss);
     if (p->log) { /* mean and variance of a lognormal */
       m = exp(m + v / 2);
       v = m * m * expm1(v);
     }
-    sum += mix->weight[k] * m;
-    square += mix->weight[k] * (v + m * m);
+    sum += l->weight * m;
+    square += l->weight * (v + m * m);
   }
   *mean = sum;
   *sd = sqrt(fmax(0, square - sum * sum));
 }
 
-/* The time when the chance reaches p: regula falsi (Illinois) on the log odds, which are nearly
- * straight in log age. */
-static tenter_time crossing(const mixture *mix, double limit, tenter_time as_of, double p) {
-  double low = 0, high = log1p(DAYS_AHEAD), target = log(p / (1 - p));
-  double now = (double)as_of;
-  double p_low = below(mix, limit, now, now);
-  double p_high = below(mix, limit, now, now + (double)DAYS_AHEAD * TENTER_DAY);
-  if (p_low >= p)
-    return as_of;
-  if (!(p_high >= p))
-    return TENTER_NO_TIME;
-  const double least = 1e-12;
-  double f_low = log(fmax(p_low, least)) - log1p(-p_low) - target;
-  double f_high = log(p_high) - log(fmax(1 - p_high, least)) - target;
-  int side = 0;
-  for (int i = 0; i < 60 && high - low > 1e-6; i++) {
-    double at = (low * f_high - high * f_low) / (f_high - f_low);
-    double chance = below(mix, limit, now, now + expm1(at) * TENTER_DAY);
-    double f = log(fmax(chance, least)) - log(fmax(1 - chance, least)) - target;
-    if (f >= 0) {
-      high = at;
-      f_high = f;
-      f_low = side == 1 ? f_low / 2 : f_low;
-      side = 1;
-    } else {
-      low = at;
-      f_low = f;
-      f_high = side == -1 ? f_high / 2 : f_high;
-      side = -1;
-    }
-    if (fabs(f) < 1e-6)
-      return as_of + (tenter_time)llround(expm1(at) * TENTER_DAY);
-  }
-  return as_of + (tenter_time)llround(expm1(high) * TENTER_DAY);
+static tenter_time crossing(const judge *j, const mixture *mix, double limit, double p) {
+  double hours = tenter_crossing_time(mix->line, mix->count, limit, p, most_hours, NULL);
+  return isinf(hours) ? TENTER_NO_TIME : j->shop->as_of + (tenter_time)llround(hours * TENTER_HOUR);
+}
+
+/* Chances against a floor now and at the horizon; NaN without a floor. */
+typedef struct chances {
+  double now, horizon;
+} chances;
+
+static chances below(const judge *j, const mixture *mix, double floor) {
+  if (isnan(floor))
+    return (chances){NAN, NAN};
+  double limit = scale_to(j->population, floor);
+  return (chances){
+      tenter_crossing_probability(mix->line, mix->count, limit, 0),
+      tenter_crossing_probability(mix->line, mix->count, limit, 24 * j->settings->horizon_days)};
 }
 
 /* ---- one screen ----------------------------------------------------------------------------- */
 
-static void fill_chances(judge *j, size_t i, const mixture *mix) {
-  tenter_review_screen *screen = &j->review->screens[i];
+static void fill_chances(judge *j, tenter_review_screen *screen, const mixture *mix) {
   tenter_forecast *f = &screen->forecast;
   const tenter_attributes *is = &j->shop->mountings[screen->mounting].is;
-  double now = (double)j->shop->as_of, then = now + j->settings->horizon_days * TENTER_DAY;
-  double floor = scale_to(j->population, is->floor);
-  if (!isnan(is->coarse_floor))
-    f->below_coarse_now = below(mix, scale_to(j->population, is->coarse_floor), now, now);
-  if (isnan(is->floor))
+  chances floor = below(j, mix, is->floor);
+  f->below_coarse_now = below(j, mix, is->coarse_floor).now;
+  f->below_floor_now = floor.now;
+  f->below_floor_at_horizon = floor.horizon;
+  if (isnan(is->floor) || !j->texts)
     return;
-  f->below_floor_now = below(mix, floor, now, now);
-  f->below_floor_at_horizon = below(mix, floor, now, then);
-  if (!j->texts)
-    return;
-  f->early = crossing(mix, floor, j->shop->as_of, 0.05);
-  f->median = f->early == TENTER_NO_TIME ? f->early : crossing(mix, floor, j->shop->as_of, 0.5);
-  f->late = f->median == TENTER_NO_TIME ? f->median : crossing(mix, floor, j->shop->as_of, 0.95);
+  double limit = scale_to(j->population, is->floor);
+  f->early = crossing(j, mix, limit, 0.05);
+  f->median = f->early == TENTER_NO_TIME ? f->early : crossing(j, mix, limit, 0.5);
+  f->late = f->median == TENTER_NO_TIME ? f->median : crossing(j, mix, limit, 0.95);
 }
 
 /* The chances with the bias of a shifted meter taken off the forecast. */
-static void correct(judge *j, size_t i, mixture *mix) {
-  screen_inner *inner = &j->screens[i];
-  const tenter_review_screen *screen = &j->review->screens[i];
+static void correct(judge *j, const tenter_review_screen *screen, screen_inner *inner,
+                    mixture *mix) {
   const tenter_attributes *is = &j->shop->mountings[screen->mounting].is;
-  double now = (double)j->shop->as_of, then = now + j->settings->horizon_days * TENTER_DAY;
   if (inner->shift == 0)
     return;
   double shift = j->population->log ? inner->shift / screen->latest.adjusted_mean : inner->shift;
   for (size_t k = 0; k < mix->count; k++)
-    mix->line[k].at_24h -= shift;
-  if (!isnan(is->floor)) {
-    inner->corrected_now = below(mix, scale_to(j->population, is->floor), now, now);
-    inner->corrected_horizon = below(mix, scale_to(j->population, is->floor), now, then);
-  }
-  if (!isnan(is->coarse_floor))
-    inner->corrected_coarse = below(mix, scale_to(j->population, is->coarse_floor), now, now);
+    mix->line[k].level -= shift;
+  chances floor = below(j, mix, is->floor);
+  inner->corrected_now = floor.now;
+  inner->corrected_horizon = floor.horizon;
+  inner->corrected_coarse = below(j, mix, is->coarse_floor).now;
 }
 
 static tenter_ageing ageing_of(const judge *j, const tenter_review_screen *screen) {
@@ -199,6 +159,17 @@ static tenter_ageing ageing_of(const judge *j, const tenter_review_screen *scree
                                                        : TENTER_AGEING_HOLDING;
 }
 
+static tenter_line mean_of(const mixture *mix) {
+  tenter_line lines[MOST_LINES];
+  double weight[MOST_LINES];
+  for (size_t k = 0; k < mix->count; k++) {
+    const tenter_crossing_line *l = &mix->line[k];
+    lines[k] = (tenter_line){l->level, l->loss, l->var_level, l->var_loss, l->cov};
+    weight[k] = l->weight;
+  }
+  return judge__mean_line(mix->count, weight, lines);
+}
+
 static void fill_relaxation(const judge *j, tenter_review_screen *screen, const mixture *mix) {
   tenter_relaxation *r = &screen->relaxation;
   const tenter_mounting *m = &j->shop->mountings[screen->mounting];
@@ -211,8 +182,7 @@ static void fill_relaxation(const judge *j, tenter_review_screen *screen, const 
   if (mix->count == 0)
     return;
   r->law = "log";
-  tenter_line mean = judge__mean_line(mix->count, mix->weight, mix->line);
-  mean = judge__in_tension(j->population, mean, NAN);
+  tenter_line mean = judge__in_tension(j->population, mean_of(mix), NAN);
   r->at_24h = mean.at_24h;
   r->loss_per_decade = mean.loss;
   r->loss_per_decade_se = sqrt(mean.var_loss);
@@ -229,10 +199,9 @@ void judge__forecast(judge *j, size_t i) {
   make_mixture(j, screen, &mix);
   fill_relaxation(j, screen, &mix);
   if (mix.count > 0) {
-    tension_now(j->population, &mix, (double)j->shop->as_of, &screen->forecast.now,
-                &screen->forecast.now_se);
-    fill_chances(j, i, &mix);
-    correct(j, i, &mix);
+    tension_at(j->population, &mix, NAN, &screen->forecast.now, &screen->forecast.now_se);
+    fill_chances(j, screen, &mix);
+    correct(j, screen, inner, &mix);
   }
   screen->ageing = ageing_of(j, screen);
 }
@@ -241,8 +210,8 @@ void tenter_review_tension_at(const tenter_review *review, const tenter_review_s
                               double age_hours, double *mean, double *sd) {
   mixture mix;
   *mean = *sd = NAN;
-  if (isnan(age_hours) || !screen->posterior.nodes)
+  if (!(age_hours > 0) || !screen->posterior.nodes)
     return;
   make_mixture(review->judged, screen, &mix);
-  tension_now(review->judged->population, &mix, mix.zero[0] + age_hours * TENTER_HOUR, mean, sd);
+  tension_at(review->judged->population, &mix, age_hours, mean, sd);
 }

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 
 #include "tenter/base/alloc.h"
+#include "tenter/stats/shape.h"
 
 static const double decided = 0.95; /* chance from which it is said, either way */
 
@@ -38,31 +39,6 @@ static bool read_with_one(const judge *j, const member *members, size_t count) {
     meter = own;
   }
   return true;
-}
-
-/* Chance that the range of independent normals is at most limit: integral over the least of them
- * (each in turn the least, the others within limit above it), by Simpson's rule. */
-static double range_within(const double *mean, const double *sd, size_t count, double limit) {
-  enum { STEPS = 200 };
-  double low = INFINITY, high = -INFINITY, total = 0;
-  for (size_t i = 0; i < count; i++) {
-    low = fmin(low, mean[i] - 6 * sd[i]);
-    high = fmax(high, mean[i] + 6 * sd[i]);
-  }
-  double step = (high - low) / STEPS;
-  for (int s = 0; s <= STEPS; s++) {
-    double x = low + s * step, density = 0;
-    for (size_t i = 0; i < count; i++) {
-      double z = (x - mean[i]) / sd[i], d = exp(-z * z / 2) / (sd[i] * sqrt(2 * M_PI));
-      for (size_t k = 0; k < count && d > 0; k++)
-        if (k != i)
-          d *= tenter_normal_below((x + limit - mean[k]) / sd[k]) -
-               tenter_normal_below((x - mean[k]) / sd[k]);
-      density += d;
-    }
-    total += density * (s == 0 || s == STEPS ? 1 : s % 2 ? 4 : 2);
-  }
-  return fmin(1, total * step / 3);
 }
 
 /* The screen farthest from the middle of the others. */
@@ -108,7 +84,7 @@ static bool judge_set(judge *j, const member *members, size_t count, tenter_revi
   if (known && count > 1) {
     out->spread = mean[high] - mean[low];
     out->spread_uncertainty = hypot(sd[high], sd[low]);
-    double p = range_within(mean, sd, count, j->settings->set_spread);
+    double p = tenter_shape_range_within(count, mean, sd, j->settings->set_spread);
     out->agrees = p >= decided       ? TENTER_VERDICT_GOOD
                   : p <= 1 - decided ? TENTER_VERDICT_BAD
                                      : TENTER_VERDICT_UNDECIDED;
