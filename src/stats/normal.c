@@ -3,6 +3,7 @@
 #include "tenter/stats/normal.h"
 
 #include <gsl/gsl_cdf.h>
+#include <stdbool.h>
 
 #include "gauss.h"
 
@@ -31,69 +32,72 @@ double tenter_normal_quantile(double p) {
 
 /* ---- two variables ---- */
 
-enum { FAR = 40 }; /* P(Z > 40) is 0 in double precision */
+static const double far = 40;  /* P(Z > 40) is 0 in double precision */
+static const double faint = 9; /* exp(-faint^2 / 2) is below rounding */
 
-/* The integral over the correlation (Drezner and Wesolowsky), written in the angle asin(rho), which
- * takes the root out of the integrand; fewer nodes where the angle is small. */
-static double moderate(double h, double k, double rho) {
-  const double *x = gauss6_x, *w = gauss6_w;
-  int half = 3;
-  if (fabs(rho) >= 0.75) {
-    x = gauss20_x, w = gauss20_w;
-    half = 10;
-  } else if (fabs(rho) >= 0.3) {
-    x = gauss12_x, w = gauss12_w;
-    half = 6;
+/* Owen's T for 0 <= a <= 1: integral over x in 0 .. a of exp(-h^2 (1 + x^2) / 2) / (1 + x^2), over
+ * 2 pi. The nearest poles are at +-i: Gauss-Legendre with m nodes errs by 4.6^-2m at a = 1, by
+ * 16^-2m at a = 1/4. */
+static double owen_near(double h, double a) {
+  const double *x = a <= 0.25 ? gauss6_x : gauss10_x, *w = a <= 0.25 ? gauss6_w : gauss10_w;
+  int half = a <= 0.25 ? 3 : 5;
+  double factor = -h * h / 2, sum = 0;
+  if (fabs(h) > faint)
+    return 0;
+  for (int i = 0; i < half; i++) {
+    double low = a * (1 - x[i]) / 2, high = a * (1 + x[i]) / 2;
+    double p = 1 + low * low, q = 1 + high * high;
+    sum += w[i] * (q * exp(factor * p) + p * exp(factor * q)) / (p * q);
   }
-  double hk = h * k, hs = (h * h + k * k) / 2, angle = asin(rho) / 2, sum = 0;
-  for (int i = 0; i < half; i++)
-    for (int side = -1; side <= 1; side += 2) {
-      double s = sin(angle * (1 + side * x[i]));
-      sum += w[i] * exp((s * hk - hs) / (1 - s * s));
-    }
-  return sum * angle / (2 * M_PI) + tenter_normal_above(h) * tenter_normal_above(k);
+  return sum * a / (4 * M_PI);
 }
 
-/* What rho falls short of 1, as an integral in sqrt(1 - rho^2) from which Genz (2004, eq. 6) takes
- * the expansion at 0 off, so that 20 nodes are enough; rest = 1 - rho^2 and rho > 0. */
-static double shortfall(double h, double k, double rest) {
-  double hk = h * k, a = sqrt(rest), b2 = (h - k) * (h - k);
-  double c = (4 - hk) / 8, d = (12 - hk) / 16, e = -(b2 / rest + hk) / 2, sum = 0;
-  if (e > -100)
-    sum = a * exp(e) * (1 - c * (b2 - rest) * (1 - d * b2 / 5) / 3 + c * d * rest * rest / 5);
-  if (-hk < 100) {
-    double b = sqrt(b2);
-    sum -= exp(-hk / 2) * sqrt(2 * M_PI) * tenter_normal_below(-b / a) * b *
-           (1 - c * b2 * (1 - d * b2 / 5) / 3);
+/* Owen's T(h, a), odd in a, even in h; above 1 by T(h, a) + T(a h, 1 / a) = (Q(h) + Q(a h)) / 2 -
+ * Q(h) Q(a h) for h >= 0 (Owen 1956, eq. 2.3), Q the upper tail. upper = Q(|h|). */
+static double owen(double h, double a, double upper) {
+  double size = fabs(a), t;
+  h = fabs(h);
+  if (size <= 1) {
+    t = owen_near(h, size);
+  } else {
+    double other = h * size, tail = tenter_normal_above(other);
+    t = (upper + tail) / 2 - upper * tail - owen_near(other, 1 / size);
   }
-  for (int i = 0; i < 10; i++)
-    for (int side = -1; side <= 1; side += 2) {
-      double x = a / 2 * (1 + side * gauss20_x[i]), x2 = x * x, root = sqrt(1 - x2);
-      e = -(b2 / x2 + hk) / 2;
-      if (e > -100)
-        sum += a / 2 * gauss20_w[i] * exp(e) *
-               (exp(-hk * x2 / (2 * (1 + root) * (1 + root))) / root - (1 + c * x2 * (1 + d * x2)));
-    }
-  return sum / (2 * M_PI);
+  return copysign(t, a);
 }
 
-static double strong(double h, double k, double rho, double rest) {
-  double other = rho > 0 ? k : -k;
-  double off = rest > 0 ? shortfall(h, other, rest) : 0;
-  if (rho > 0)
-    return tenter_normal_above(fmax(h, k)) - off;
-  double both = other > h ? tenter_normal_between(0, 1, h, other) : 0;
-  return both + off;
+/* The part of one limit, h: T at the slope of the line from the origin to the corner (h, k) in
+ * uncorrelated coordinates. k - rho h is taken apart where rho is
+ * close to +-1. */
+static double part(double h, double k, double rho, double rest, double upper) {
+  double reach = k - rho * h;
+  if (fabs(rho) > 0.5)
+    reach = rho > 0 ? (k - h) + h * rest / (1 + rho) : (k + h) - h * rest / (1 - rho);
+  if (h == 0) /* the slope is infinite */
+    return reach == 0 ? 0 : copysign(0.25, reach);
+  return owen(h, reach / (h * sqrt(rest)), upper);
+}
+
+/* rho = 1: X = Y. rho = -1: X = -Y. */
+static double linked(double h, double k, double rho) {
+  return rho > 0 ? tenter_normal_above(fmax(h, k)) : tenter_normal_between(0, 1, h, -k);
 }
 
 double tenter_normal_both_above_rest(double h, double k, double rho, double rest) {
   if (isnan(h) || isnan(k) || !(fabs(rho) <= 1) || !(rest >= 0))
     return NAN;
-  if (h >= FAR || k >= FAR)
+  if (h >= far || k >= far)
     return 0;
-  if (h <= -FAR || k <= -FAR)
-    return tenter_normal_above(fmax(h, k)); /* fmax: both may be far */
-  double p = fabs(rho) < 0.925 ? moderate(h, k, rho) : strong(h, k, rho, rest);
+  if (h <= -far || k <= -far)
+    return tenter_normal_above(fmax(h, k));
+  if (rest == 0)
+    return linked(h, k, rho);
+  if (h == 0 && k == 0)
+    return 0.25 + atan2(rho, sqrt(rest)) / (2 * M_PI);
+  double q_h = tenter_normal_above(fabs(h)), q_k = tenter_normal_above(fabs(k));
+  bool apart = h * k < 0 || (h * k == 0 && h + k < 0);
+  double p = ((h < 0 ? 1 - q_h : q_h) + (k < 0 ? 1 - q_k : q_k)) / 2 - (apart ? 0.5 : 0) -
+             part(h, k, rho, rest, q_h) - part(k, h, rho, rest, q_k);
   return fmin(1, fmax(0, p));
 }
 

@@ -33,8 +33,9 @@ double tenter_normal_quantile(double p);
 
 /* ---- two variables with correlation rho (-1 .. 1, both ends exact) ---- */
 
-/* P(X > h and Y > k), absolute error below 1e-14: Drezner, Wesolowsky 1990, J. Statist. Comput.
- * Simul. 35:101, as improved by Genz 2004, Statist. Comput. 14:251. NaN for |rho| > 1. */
+/* P(X > h and Y > k), absolute error below 1e-13, about 0.2 us: by Owen's T function (Owen 1956,
+ * Ann. Math. Statist. 27:1075), integrated by Gauss-Legendre after his reduction to slopes up to 1.
+ * NaN for |rho| > 1. */
 double tenter_normal_both_above(double h, double k, double rho);
 
 /* P(X <= h and Y <= k). */
