@@ -7,8 +7,9 @@
  * The usual pattern of the mesh is the prior's mean where enough screens taught it. How far this
  * screen's points differ from it, s, is not known: it is averaged over a grid, each s weighted by
  * what the shop's screens are like and by how well it explains this screen. So the points of an
- * even screen borrow evenness from each other, and one slack corner is not talked away. Given s the
- * posterior is normal; the mixture is replaced by the normal of its mean and variance.
+ * even screen borrow evenness from each other; a tenth of the points may be off by four times as
+ * much, so that one slack corner is not talked away. The posterior is a mixture of normals; it is
+ * replaced by the normal of its mean and variance.
  *
  * The latest session counts in full; up to four before it with the same points, read since the
  * last break, sharpen it, unless the latest differs from them by more than noise. */
@@ -22,7 +23,10 @@ enum { SESSIONS_BEFORE = 4, SCALES = 7, NUMBERS_A_POINT = 2 };
 static const double scales[SCALES] = {0.05, 0.15, 0.3, 0.6, 1.2, 2.4, 4.8}; /* N/cm, of s */
 static const double usual_scale = 0.4; /* where the shop's screens have not taught it */
 static const double scale_doubt = 1.0; /* of log s, about the learned one; else twice that */
-static const double beyond_chance = 4; /* sd's by which a point has changed */
+static const double far_share = 0.1,
+                    far_times = 4;       /* points that are off by more: how many, how much */
+static const double least_weight = 1e-4; /* of a scale that is worth the work */
+static const double beyond_chance = 4;   /* sd's by which a point has changed */
 static const double decided = 0.95; /* chance of conformity from which it is even; 1 - it, uneven */
 
 bool judge__evenness_new(const judge *j, evenness_room *room) {
@@ -129,46 +133,97 @@ static prior prior_of(const judge *j, uint32_t slot) {
   return p;
 }
 
-/* Posterior mean and variance of every point's deviation. */
-static void infer(const judge *j, uint32_t slot, const prior *p, double reading_sd, bool past,
-                  evenness_room *room) {
-  double log_weight[SCALES], most = -INFINITY, total = 0;
-  double noise = squared(reading_sd);
+/* A point's own deviation under one scale: most points keep close to the pattern, a few are off by
+ * several times as much (a slipped corner): two normals. */
+typedef struct parts {
+  double noise, close, far;  /* variances: of the point's mean, of the own deviation */
+  double log_close, log_far; /* what does not depend on the reading */
+} parts;
+
+static parts parts_of(double scale, double noise) {
+  parts p = {.noise = noise, .close = squared(scale), .far = squared(far_times * scale)};
+  p.log_close = log(1 - far_share) - log(p.close + noise) / 2;
+  p.log_far = log(far_share) - log(p.far + noise) / 2;
+  return p;
+}
+
+/* How likely a deviation is (logarithm), and the chance that it is of the far kind. */
+static double likely(const parts *p, double off, double *far) {
+  double a = p->log_close - off * off / (p->close + p->noise) / 2;
+  double b = p->log_far - off * off / (p->far + p->noise) / 2;
+  double ratio = exp(-fabs(a - b));
+  *far = b > a ? 1 / (1 + ratio) : ratio / (1 + ratio);
+  return fmax(a, b) + log1p(ratio);
+}
+
+static void use_readings(const judge *j, uint32_t slot, const prior *p, bool past,
+                         evenness_room *room) {
   for (size_t i = 0; i < room->count; i++) {
     point_state *s = &room->states[i];
     s->n = s->count + (past ? s->past_count : 0);
     s->usual = p->learned ? judge__effect(j, slot, s->point) : 0;
     s->off = s->n > 0 ? (s->sum + (past ? s->past : 0)) / s->n - s->usual : 0;
+    s->mean = s->variance = 0; /* of its own deviation, summed up by add_scale */
   }
-  for (int k = 0; k < SCALES; k++) {
-    log_weight[k] = p->log_weight[k];
-    double last_n = 0, variance = 1, log_variance = 0;
-    for (size_t i = 0; i < room->count; i++) {
-      const point_state *s = &room->states[i];
-      if (s->n == 0)
-        continue;
-      if (s->n != last_n) { /* mostly all the same */
-        last_n = s->n;
-        variance = squared(scales[k]) + noise / s->n;
-        log_variance = log(variance);
-      }
-      log_weight[k] -= (s->off * s->off / variance + log_variance) / 2;
-    }
-    most = fmax(most, log_weight[k]);
+}
+
+/* How well a scale explains the screen's points. */
+static double scale_likely(const evenness_room *room, double scale, double noise) {
+  double sum = 0, last_n = 0;
+  parts p = {0};
+  for (size_t i = 0; i < room->count; i++) {
+    const point_state *s = &room->states[i];
+    double far;
+    if (s->n == 0)
+      continue;
+    if (s->n != last_n) /* mostly all the same */
+      p = parts_of(scale, noise / s->n);
+    last_n = s->n;
+    sum += likely(&p, s->off, &far);
   }
-  for (int k = 0; k < SCALES; k++)
-    total += log_weight[k] = exp(log_weight[k] - most);
+  return sum;
+}
+
+/* Adds a scale's share to every point's mean, and to its mean square in variance. */
+static void add_scale(evenness_room *room, double scale, double noise, double weight) {
+  double last_n = -1;
+  parts p = {0};
   for (size_t i = 0; i < room->count; i++) {
     point_state *s = &room->states[i];
-    double mean = 0, square = 0;
-    for (int k = 0; k < SCALES; k++) {
-      double own = squared(scales[k]), keep = s->n > 0 ? own / (own + noise / s->n) : 0;
-      double m = keep * s->off, v = s->n > 0 ? keep * noise / s->n : own;
-      mean += log_weight[k] / total * m;
-      square += log_weight[k] / total * (v + m * m);
-    }
-    s->mean = s->usual + mean;
-    s->variance = fmax(square - mean * mean, 0);
+    double far = far_share;
+    if (s->n != last_n)
+      p = parts_of(scale, s->n > 0 ? noise / s->n : INFINITY);
+    last_n = s->n;
+    if (s->n > 0)
+      likely(&p, s->off, &far);
+    double near_keep = s->n > 0 ? p.close / (p.close + p.noise) : 0;
+    double far_keep = s->n > 0 ? p.far / (p.far + p.noise) : 0;
+    double a = near_keep * s->off, b = far_keep * s->off;
+    s->mean += weight * ((1 - far) * a + far * b);
+    s->variance += weight * ((1 - far) * (p.close * (1 - near_keep) + a * a) +
+                             far * (p.far * (1 - far_keep) + b * b));
+  }
+}
+
+/* Posterior mean and variance of every point's deviation. */
+static void infer(const judge *j, uint32_t slot, double reading_sd, bool past,
+                  evenness_room *room) {
+  prior p = prior_of(j, slot);
+  double weight[SCALES], most = -INFINITY, total = 0, noise = squared(reading_sd);
+  use_readings(j, slot, &p, past, room);
+  for (int k = 0; k < SCALES; k++) {
+    weight[k] = p.log_weight[k] + scale_likely(room, scales[k], noise);
+    most = fmax(most, weight[k]);
+  }
+  for (int k = 0; k < SCALES; k++)
+    total += weight[k] = exp(weight[k] - most);
+  for (int k = 0; k < SCALES; k++)
+    if (weight[k] > least_weight * total)
+      add_scale(room, scales[k], noise, weight[k] / total);
+  for (size_t i = 0; i < room->count; i++) {
+    point_state *s = &room->states[i];
+    s->variance = fmax(s->variance - s->mean * s->mean, 0);
+    s->mean += s->usual;
   }
 }
 
@@ -298,8 +353,7 @@ void judge__evenness(judge *j, size_t i, evenness_room *room) {
   gather(j, m, screen->latest.session, room, &j->doubts[screen->screen]);
   if (room->count < 2)
     return; /* one point has nothing to be compared with */
-  prior p = prior_of(j, slot);
-  infer(j, slot, &p, reading_sd, !has_changed(room, reading_sd), room);
+  infer(j, slot, reading_sd, !has_changed(room, reading_sd), room);
   screen->evenness_probability = conforms(j, m, room, inner);
   screen->evenness = screen->evenness_probability >= decided       ? TENTER_VERDICT_GOOD
                      : screen->evenness_probability <= 1 - decided ? TENTER_VERDICT_BAD
