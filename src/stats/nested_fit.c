@@ -246,19 +246,22 @@ static void activate(search *s, size_t first, tenter_nested_terms terms, const d
 }
 
 /* Refuses data without anything to estimate sigma^2 from. */
-static tenter_status check_residual(nested_state *state, tenter_error *error) {
+static tenter_status check_residual(nested_state *state, tenter_nested_terms unit,
+                                    tenter_error *error) {
   const tenter_nested_products *p = state->plan->products;
-  size_t c = p->covariates;
+  size_t q = state->plan->q;
   if (p->observations < state->plan->fixed + 1)
     return tenter_fail(error, TENTER_INPUT,
                        "%zu observations are too few for a nested model with %zu fixed effects",
                        p->observations, state->plan->fixed);
   nested_point none = {{0}};
   nested_evaluate(state, &none);
-  if (!(state->square > 1e-24 * p->raw[c]))
+  double least = 1e-24 * p->raw[q - 1];
+  bool own_all = unit == (p->terms == 2 ? TENTER_NESTED_LINE : TENTER_NESTED_LEVEL);
+  if (!(state->square > least) || (own_all && !(p->within[q * q - 1] > least)))
     return tenter_fail(error, TENTER_INPUT,
-                       "the observations leave no residual at all about a nested model's fixed "
-                       "effects");
+                       "the observations of a nested model lie exactly on lines and leave no "
+                       "residual to judge anything by");
   return TENTER_OK;
 }
 
@@ -314,7 +317,7 @@ tenter_status tenter_nested_fit_run(const tenter_nested_products *products,
   if (status == TENTER_OK && !nested_score_room(s.state))
     status = tenter_fail_memory(error);
   if (status == TENTER_OK)
-    status = check_residual(s.state, error);
+    status = check_residual(s.state, result.structure.unit, error);
   if (status) {
     nested_state_free(s.state);
     nested_plan_free(plan);

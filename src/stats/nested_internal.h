@@ -25,6 +25,9 @@ enum {
   NESTED_PARAMETERS = 6                    /* l11 l21 l22 of T, then of t */
 };
 
+/* Spread of a unit's u, of its size, below which it is rounding. */
+#define NESTED_SAME_U 1e-10
+
 /* A unit's record is its doubles at these places, then levels[q], slopes[q]. */
 enum { UNIT_A = 0, UNIT_MEAN_U = 1, UNIT_B = 2, UNIT_LINES = 3 };
 

@@ -78,7 +78,7 @@ static tenter_status find_nodes(nested_posterior *p, const tenter_nested_options
                                 tenter_nested_nodes *nodes, tenter_error *error) {
   double x[NODES_MOST], curvature[NODES_MOST * NODES_MOST];
   start(p, p->state->plan->products, options, x);
-  double value = nested_posterior_mode(p, x, curvature);
+  double value = nested_posterior_mode(p, 1e-4, x, curvature); /* the sample corrects the rest */
   if (!isfinite(value))
     return tenter_fail(error, TENTER_FAILED,
                        "the variance components of a nested model have no mode that could be "
@@ -90,12 +90,10 @@ tenter_status tenter_nested_nodes_run(const tenter_nested_products *products,
                                       const tenter_nested_options *options,
                                       const tenter_nested_prior *prior, tenter_nested_nodes *nodes,
                                       tenter_error *error) {
-  nested_posterior p = {.terms = {capped(options->group_max, products->terms),
-                                  capped(options->unit_max, products->terms)}};
+  nested_posterior p = nested_posterior_of(capped(options->group_max, products->terms),
+                                           capped(options->unit_max, products->terms));
   tenter_nested_nodes result = {0};
   nested_plan *plan = NULL;
-  p.first[1] = nested_coordinates(p.terms[0]);
-  p.n = p.first[1] + nested_coordinates(p.terms[1]) + 1;
   tenter_status status = nested_plan_new(products, p.terms[0] != TENTER_NESTED_NONE, &plan, error);
   if (status == TENTER_OK)
     status = nested_state_new(plan, options->pool, &p.state, error);

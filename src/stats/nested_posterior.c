@@ -10,6 +10,12 @@
 
 /* ---- coordinates ---- */
 
+nested_posterior nested_posterior_of(tenter_nested_terms group, tenter_nested_terms unit) {
+  size_t first = nested_coordinates(group);
+  return (nested_posterior){
+      .terms = {group, unit}, .first = {0, first}, .n = first + nested_coordinates(unit) + 1};
+}
+
 static sym2 cov_at(const nested_posterior *p, size_t level, const double *x) {
   const double *at = x + p->first[level];
   sym2 c = {0, 0, 0};
@@ -36,6 +42,8 @@ static double log_half_t(double x, double scale, double df, double *slope) {
 }
 
 static double log_prior(const nested_posterior *p, const double *x, double *gradient) {
+  if (p->flat)
+    return 0;
   const double scale[2][2] = {{p->prior.group_level_scale, p->prior.group_slope_scale},
                               {p->prior.unit_level_scale, p->prior.unit_slope_scale}};
   double sum = 0, eta = p->prior.correlation_shape, log_sigma = x[p->n - 1];
@@ -66,7 +74,7 @@ static bool evaluate(nested_posterior *p, const double *x, double *deviance) {
       !nested_factor(move2(scale2(c.unit, 1 / c.residual), shift), at.factor + 3))
     return false;
   nested_evaluate(p->state, &at);
-  *deviance = nested_deviance(p->state, false, &c.residual);
+  *deviance = nested_deviance(p->state, p->ml, &c.residual);
   return isfinite(*deviance);
 }
 
@@ -103,17 +111,22 @@ double nested_log_posterior_gradient(nested_posterior *p, const double *x, doubl
   if (!evaluate(p, x, &deviance))
     return -INFINITY;
   const nested_state *s = p->state;
-  double df = (double)s->plan->products->observations - (double)s->plan->fixed;
-  nested_differentiate(p->state, true);
+  double df = (double)s->plan->products->observations - (p->ml ? 0 : (double)s->plan->fixed);
+  nested_differentiate(p->state, !p->ml);
   gradient[p->n - 1] = s->square / exp(2 * x[p->n - 1]) - df;
   add_level(p, 0, x, gradient);
   add_level(p, 1, x, gradient);
-  return log_prior(p, x, gradient) - deviance / 2;
+  double value = log_prior(p, x, gradient) - deviance / 2;
+  for (size_t k = 0; k < p->n; k++)
+    if (p->held >> k & 1)
+      gradient[k] = 0;
+  return value;
 }
 
 /* ---- mode ---- */
 
-/* Negative Hessian by central differences of the gradient, made symmetric. */
+/* Negative Hessian by central differences of the gradient, made symmetric; 1 on the diagonal for
+ * coordinates held. */
 static bool fill_curvature(nested_posterior *p, const double *x, double *curvature) {
   const double h = 1e-3;
   size_t n = p->n;
@@ -129,6 +142,10 @@ static bool fill_curvature(nested_posterior *p, const double *x, double *curvatu
     for (size_t j = 0; j < n; j++)
       curvature[k * n + j] = (down[j] - up[j]) / (2 * h);
   }
+  for (size_t k = 0; k < n; k++)
+    for (size_t j = 0; j < n; j++)
+      if ((p->held >> k | p->held >> j) & 1)
+        curvature[k * n + j] = k == j;
   for (size_t k = 0; k < n; k++)
     for (size_t j = 0; j < k; j++)
       curvature[k * n + j] = curvature[j * n + k] =
@@ -148,7 +165,7 @@ static double uphill(size_t n, const double *curvature, const double *gradient, 
     double along = 0;
     for (size_t j = 0; j < n; j++)
       along += vectors[j * n + k] * gradient[j];
-    double move = along / fmax(fabs(values[k]), fmax(0.05, 1e-9 * most));
+    double move = along / fmax(fabs(values[k]), 1e-9 * most);
     gain += along * move;
     for (size_t j = 0; j < n; j++)
       step[j] += vectors[j * n + k] * move;
@@ -175,8 +192,7 @@ static bool climb(nested_posterior *p, double *x, double *value, const double *s
   return false;
 }
 
-double nested_posterior_mode(nested_posterior *p, double *x, double *curvature) {
-  const double enough = 1e-4; /* of log density: the sample corrects for what is left */
+double nested_posterior_mode(nested_posterior *p, double enough, double *x, double *curvature) {
   double gradient[NODES_MOST], step[NODES_MOST];
   double value = nested_log_posterior(p, x);
   for (size_t steps = 0; steps < 60 && isfinite(value); steps++) {
@@ -187,7 +203,7 @@ double nested_posterior_mode(nested_posterior *p, double *x, double *curvature) 
     if (gain < 0)
       return NAN;
     if (gain < enough || !climb(p, x, &value, step))
-      return gain < 1e-2 ? value : NAN;
+      return gain < 100 * enough ? value : NAN;
   }
   return NAN;
 }

@@ -18,7 +18,12 @@ typedef struct nested_posterior {
   tenter_nested_terms terms[2]; /* group, unit */
   size_t first[2];              /* their first coordinates */
   size_t n;                     /* coordinates; log sigma is the last */
+  bool flat, ml;                /* the likelihood alone, REML or ML, for profiles */
+  unsigned held;                /* bit k: coordinate k stays where it is */
 } nested_posterior;
+
+/* Sets up the coordinates for a structure; the rest is zero. */
+nested_posterior nested_posterior_of(tenter_nested_terms group, tenter_nested_terms unit);
 
 static inline size_t nested_coordinates(tenter_nested_terms terms) {
   return terms == TENTER_NESTED_LINE ? 3 : terms == TENTER_NESTED_LEVEL ? 1 : 0;
@@ -32,9 +37,10 @@ double nested_log_posterior(nested_posterior *p, const double *x);
 /* The same with its gradient. */
 double nested_log_posterior_gradient(nested_posterior *p, const double *x, double *gradient);
 
-/* Moves x uphill to the mode and fills the negative Hessian there (n x n), from differences of
- * gradients; returns the log density, or NaN where no mode was found. */
-double nested_posterior_mode(nested_posterior *p, double *x, double *curvature);
+/* Moves x uphill to the mode, until a step promises less than `enough` of log density, and fills
+ * the negative Hessian there (n x n), from differences of gradients; returns the log density, or
+ * NaN where no mode was found. */
+double nested_posterior_mode(nested_posterior *p, double enough, double *x, double *curvature);
 
 /* The weighted sample, reduced: nodes->node, count, sample, effective. */
 tenter_status nested_sample_nodes(nested_posterior *p, const double *mode, double at_mode,

@@ -8,8 +8,6 @@
 #include "nested_internal.h"
 #include "tenter/base/alloc.h"
 
-static const double same_u = 1e-10; /* spread of u, of its size, below which it is rounding */
-
 tenter_status tenter_nested_products_new(size_t terms, size_t covariates,
                                          tenter_nested_products **products, tenter_error *error) {
   if (terms != 1 && terms != 2)
@@ -131,7 +129,7 @@ static void spread_of_u(const readings *r, double *record) {
   }
   record[UNIT_A] = a;
   record[UNIT_MEAN_U] = mean;
-  record[UNIT_B] = widest > same_u * size ? b : 0;
+  record[UNIT_B] = widest > NESTED_SAME_U * size ? b : 0;
 }
 
 /* The least-squares line of column k: level at the mean u, slope. */

@@ -233,10 +233,93 @@ static void test_ml(void **state) {
     check_model(&models[k], true);
 }
 
+/* ---- profile intervals ---- */
+
+/* Lower and upper limits, 95 %, by maximum likelihood. R: confint(lmer(..., REML = FALSE), parm =
+ * "theta_", method = "profile"), lme4 1.1-31, which interpolates in its profiles (hence the
+ * tolerance); those of sleepstudy also in Bates et al. 2015, section 5.1 (14.38 37.72, -0.482
+ * 0.685, 3.80 8.75, 22.90 28.86). */
+typedef struct interval {
+  const char *model;
+  tenter_nested_parameter parameter;
+  double low, high;
+} interval;
+
+static const interval intervals[] = {
+    {"sleepstudy_slope", TENTER_NESTED_UNIT_LEVEL_SD, 14.38148112, 37.71601874},
+    {"sleepstudy_slope", TENTER_NESTED_UNIT_CORRELATION, -0.48150044, 0.68498614},
+    {"sleepstudy_slope", TENTER_NESTED_UNIT_SLOPE_SD, 3.80116476, 8.75336666},
+    {"sleepstudy_slope", TENTER_NESTED_RESIDUAL_SD, 22.89826622, 28.85799732},
+    {"Pastes", TENTER_NESTED_UNIT_LEVEL_SD, 2.15793374, 4.0535890},
+    {"Pastes", TENTER_NESTED_GROUP_LEVEL_SD, 0, 2.9465913},
+    {"Pastes", TENTER_NESTED_RESIDUAL_SD, 0.65202336, 1.0854481},
+    {"Dyestuff", TENTER_NESTED_UNIT_LEVEL_SD, 12.198535, 84.063047},
+    {"Dyestuff", TENTER_NESTED_RESIDUAL_SD, 38.229985, 67.657696},
+    {"Dyestuff2", TENTER_NESTED_UNIT_LEVEL_SD, 0, 2.0840435},
+    {"Dyestuff2", TENTER_NESTED_RESIDUAL_SD, 2.892831, 4.8158326},
+};
+
+static const model *model_named(const char *name) {
+  for (size_t k = 0; k < MODELS; k++)
+    if (!strcmp(models[k].name, name))
+      return &models[k];
+  fail_msg("no model %s", name);
+  return NULL;
+}
+
+static void test_intervals(void **state) {
+  static nested_data d;
+  (void)state;
+  for (size_t k = 0; k < sizeof intervals / sizeof intervals[0]; k++) {
+    const model *m = model_named(intervals[k].model);
+    tenter_nested_options options = {.ml = true, .group_max = m->group, .unit_max = m->unit};
+    tenter_nested_fit fit;
+    double low, high;
+    read_set(m, &d);
+    tenter_nested_products *p = data_products(&d, 0, d.count);
+    assert_int_equal(tenter_nested_fit_run(p, &options, &fit, NULL), TENTER_OK);
+    assert_int_equal(
+        tenter_nested_interval(p, &options, &fit, intervals[k].parameter, 0.95, &low, &high, NULL),
+        TENTER_OK);
+    assert_close(low, intervals[k].low, 2e-4, 0);
+    assert_close(high, intervals[k].high, 2e-4, 0);
+    assert_int_equal(tenter_nested_interval(p, &options, &fit, TENTER_NESTED_GROUP_CORRELATION,
+                                            0.95, &low, &high, NULL),
+                     TENTER_USAGE);
+    tenter_nested_fit_release(&fit);
+    tenter_nested_products_free(p);
+  }
+}
+
+/* A correlation on its boundary keeps it as a limit. */
+static void test_interval_at_boundary(void **state) {
+  static nested_data d;
+  const model *m = model_named("Wafer_slope");
+  tenter_nested_options options = {.group_max = m->group, .unit_max = m->unit};
+  tenter_nested_fit fit;
+  double low, high;
+  (void)state;
+  read_set(m, &d);
+  tenter_nested_products *p = data_products(&d, 0, d.count);
+  assert_int_equal(tenter_nested_fit_run(p, &options, &fit, NULL), TENTER_OK);
+  assert_int_equal(tenter_nested_interval(p, &options, &fit, TENTER_NESTED_UNIT_CORRELATION, 0.95,
+                                          &low, &high, NULL),
+                   TENTER_OK);
+  assert_true(low > 0 && low < 1);
+  assert_close(high, 1, 0, 0);
+  assert_int_equal(tenter_nested_interval(p, &options, &fit, TENTER_NESTED_UNIT_CORRELATION, 1,
+                                          &low, &high, NULL),
+                   TENTER_USAGE);
+  tenter_nested_fit_release(&fit);
+  tenter_nested_products_free(p);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_reml),
       cmocka_unit_test(test_ml),
+      cmocka_unit_test(test_intervals),
+      cmocka_unit_test(test_interval_at_boundary),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

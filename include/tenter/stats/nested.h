@@ -34,6 +34,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "tenter/base/buffer.h"
 #include "tenter/base/pool.h"
 #include "tenter/base/status.h"
 
@@ -84,6 +85,24 @@ tenter_status tenter_nested_group_add(tenter_nested_products *products, size_t b
 tenter_status tenter_nested_unit_add(tenter_nested_products *products, uint64_t key, size_t count,
                                      const double *u, const double *y, const double *weight,
                                      const double *x, tenter_error *error);
+
+/* Adds other's observations to products. Groups are matched by key, units by key within their
+ * group; what products lacks is appended, groups at the end, units at the end of their group, so
+ * that indices of units can change. Sums made in parts give the same set as made at once, to
+ * rounding. TENTER_INPUT where terms or covariates differ, a matched group lies in another block or
+ * a key repeats; products is then unchanged. */
+tenter_status tenter_nested_products_merge(tenter_nested_products *products,
+                                           const tenter_nested_products *other,
+                                           tenter_error *error);
+
+/* Appends the set to a buffer as bytes that tenter_nested_products_load reads on any machine
+ * (little endian, IEEE 754, a checksum at the end). Check buffer->failed. */
+void tenter_nested_products_save(const tenter_nested_products *products, tenter_buffer *buffer);
+
+/* A set from bytes that tenter_nested_products_save wrote. TENTER_INPUT where they are not that,
+ * cut off, damaged or of another version. */
+tenter_status tenter_nested_products_load(const void *bytes, size_t length,
+                                          tenter_nested_products **products, tenter_error *error);
 
 size_t tenter_nested_blocks(const tenter_nested_products *products); /* highest block + 1 */
 size_t tenter_nested_groups(const tenter_nested_products *products);
@@ -228,5 +247,31 @@ tenter_status tenter_nested_fit_run(const tenter_nested_products *products,
                                     const tenter_nested_options *options, tenter_nested_fit *fit,
                                     tenter_error *error);
 void tenter_nested_fit_release(tenter_nested_fit *fit);
+
+/* ---- intervals for the components ---- */
+
+/* Levels are at u = 0. */
+typedef enum tenter_nested_parameter {
+  TENTER_NESTED_RESIDUAL_SD,
+  TENTER_NESTED_GROUP_LEVEL_SD,
+  TENTER_NESTED_GROUP_SLOPE_SD,
+  TENTER_NESTED_GROUP_CORRELATION,
+  TENTER_NESTED_UNIT_LEVEL_SD,
+  TENTER_NESTED_UNIT_SLOPE_SD,
+  TENTER_NESTED_UNIT_CORRELATION
+} tenter_nested_parameter;
+
+/* Profile-likelihood interval of one parameter of a fit, made with the same options: the values at
+ * which 2 log of the likelihood (REML or ML, as fitted), all else at its best, lies within the
+ * chi-square quantile of the maximum; to about 1e-5 of themselves. A standard deviation's lower
+ * limit may be 0, a correlation's limits -1 and 1. confidence lies in (0, 1). TENTER_USAGE where
+ * the fit has no such parameter or confidence is out of range; TENTER_FAILED where the search
+ * fails. Some hundred evaluations. Source: Bates et al. 2015, J. Stat. Softw. 67(1), section 5.1.
+ */
+tenter_status tenter_nested_interval(const tenter_nested_products *products,
+                                     const tenter_nested_options *options,
+                                     const tenter_nested_fit *fit,
+                                     tenter_nested_parameter parameter, double confidence,
+                                     double *low, double *high, tenter_error *error);
 
 #endif
