@@ -8,6 +8,18 @@
 
 enum { FIT_P = TENTER_FIT_PARAMETERS };
 
+/* a'b in four partial sums: the same order always, and no sum waits for the one before it. */
+static inline double fit_dot(const double *a, const double *b, size_t n) {
+  double sum[4] = {0};
+  size_t i = 0;
+  for (; i + 4 <= n; i += 4)
+    for (size_t k = 0; k < 4; k++)
+      sum[k] += a[i + k] * b[i + k];
+  for (; i < n; i++)
+    sum[0] += a[i] * b[i];
+  return (sum[0] + sum[1]) + (sum[2] + sum[3]);
+}
+
 /* ---- fit_qr.c ---- */
 
 /* Householder QR with column pivoting of a (n x p, n >= p; destroyed), b (n, may be NULL) replaced

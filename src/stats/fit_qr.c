@@ -10,20 +10,13 @@
 
 #define RANK_TOLERANCE 1e-14
 
-static double dot(const double *a, const double *b, size_t n) {
-  double sum = 0;
-  for (size_t i = 0; i < n; i++)
-    sum += a[i] * b[i];
-  return sum;
-}
-
 /* Puts the longest of the columns k .. p-1 (below row k) at position k. */
 static double pivot(const double *a, size_t n, size_t p, size_t k, size_t *order, double *r) {
   size_t best = k;
   double most = -1;
   for (size_t j = k; j < p; j++) {
     const double *column = a + order[j] * n;
-    double square = dot(column + k, column + k, n - k);
+    double square = fit_dot(column + k, column + k, n - k);
     if (square > most) {
       most = square;
       best = j;
@@ -44,7 +37,7 @@ static double pivot(const double *a, size_t n, size_t p, size_t k, size_t *order
 
 /* x - v (v'x) scale, from row k on. */
 static void reflect(const double *v, double scale, double *x, size_t n) {
-  double s = scale * dot(v, x, n);
+  double s = scale * fit_dot(v, x, n);
   for (size_t i = 0; i < n; i++)
     x[i] -= s * v[i];
 }
@@ -147,7 +140,7 @@ size_t fit_inverse(double *jacobian, size_t n, size_t p, const bool *fixed, doub
     if (fixed && fixed[k])
       continue;
     double *from = jacobian + k * n, *to = jacobian + free * n;
-    double norm = sqrt(dot(from, from, n));
+    double norm = sqrt(fit_dot(from, from, n));
     for (size_t i = 0; i < n; i++)
       to[i] = norm > 0 ? from[i] / norm : 0;
     length[free] = norm;
@@ -159,7 +152,7 @@ size_t fit_inverse(double *jacobian, size_t n, size_t p, const bool *fixed, doub
   invert_triangle(r, free, half);
   for (size_t j = 0; j < free; j++)
     for (size_t k = j; k < free; k++) {
-      double sum = dot(half + j * free + k, half + k * free + k, free - k);
+      double sum = fit_dot(half + j * free + k, half + k * free + k, free - k);
       size_t a = order[j], b = order[k];
       sum /= length[a] * length[b];
       inverse[column[a] * stride + column[b]] = inverse[column[b] * stride + column[a]] = sum;

@@ -30,10 +30,7 @@ typedef struct search {
 } search;
 
 static double norm_of(const double *v, size_t n) {
-  double sum = 0;
-  for (size_t i = 0; i < n; i++)
-    sum += v[i] * v[i];
-  return sqrt(sum);
+  return sqrt(fit_dot(v, v, n));
 }
 
 /* Residuals at x into r; their norm, or infinity where they are not defined. */
@@ -68,11 +65,8 @@ static bool linearise(search *s) {
     return false;
   s->free = 0;
   for (size_t k = 0; k < s->task->p; k++) {
-    double *from = jacobian + k * n, *to = jacobian + s->free * n, square = 0, along = 0;
-    for (size_t i = 0; i < n; i++) {
-      square += from[i] * from[i];
-      along += from[i] * s->r[i];
-    }
+    double *from = jacobian + k * n, *to = jacobian + s->free * n;
+    double square = fit_dot(from, from, n), along = fit_dot(from, s->r, n);
     if (!isfinite(square))
       return false;
     s->gradient[k] = along;

@@ -167,7 +167,7 @@ static tenter_status set_bounds(tenter_law_space *space, const tenter_law_option
     space->low[k] = time ? log(low) : low;
     space->high[k] = time ? log(high) : high;
   }
-  space->bound_plateau = space->row->plateau && !options->plateau_free;
+  space->plateau = space->row->plateau ? options->plateau : TENTER_LAW_PLATEAU_FREE;
   space->plateau_min = options->plateau_min;
   return TENTER_OK;
 }
@@ -336,7 +336,7 @@ tenter_status tenter_law_fit(tenter_law_space *space, tenter_law law,
   memset(curve, 0, sizeof *curve);
   curve->law = law;
   bool is_robust = options->psi != TENTER_PSI_NONE;
-  space->tolerance = options->tolerance > 0 ? options->tolerance : is_robust ? 1e-16 : 1e-12;
+  space->tolerance = options->tolerance > 0 ? options->tolerance : is_robust ? 1e-16 : 1e-14;
   set_root(space);
   search_from_starts(space, options, least, greatest, curve);
   double scale = make_robust(space, options, curve);

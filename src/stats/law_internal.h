@@ -51,7 +51,7 @@ struct tenter_law_space {
   size_t capacity, series_capacity;
   const law_row *row;
   size_t count, series_count, weighty, searched; /* of the fit at hand */
-  bool bound_plateau;
+  tenter_law_plateau plateau;
   double plateau_min;
   double low[LAW_SEARCHED], high[LAW_SEARCHED], x[LAW_SEARCHED]; /* as searched */
   double rss, size, tolerance;

@@ -15,16 +15,9 @@
 
 #define COLUMN_TOLERANCE 1e-10 /* a column of which less is left depends on those before it */
 
-static double dot(const double *a, const double *b, size_t n) {
-  double sum = 0;
-  for (size_t i = 0; i < n; i++)
-    sum += a[i] * b[i];
-  return sum;
-}
-
 /* Takes the part along unit column q out of v; returns its length. */
 static double take_out(const double *q, double *v, size_t n) {
-  double along = dot(q, v, n);
+  double along = fit_dot(q, v, n);
   for (size_t i = 0; i < n; i++)
     v[i] -= along * q[i];
   return along;
@@ -42,13 +35,13 @@ static void orthogonalise(tenter_law_space *space, law_series *series, size_t fr
     double *q = space->q + k * stride + series->first;
     for (size_t i = 0; i < n; i++)
       q[i] = root[i] * phi[i];
-    double whole = sqrt(dot(q, q, n)), left = whole;
+    double whole = sqrt(fit_dot(q, q, n)), left = whole;
     for (size_t round = 0; round < 2; round++) {
       double before = left;
       for (size_t j = from; j < k; j++)
         if (series->used[j])
           R[j][k] = (round ? R[j][k] : 0) + take_out(space->q + j * stride + series->first, q, n);
-      left = sqrt(dot(q, q, n));
+      left = sqrt(fit_dot(q, q, n));
       if (left > 0.5 * before)
         break;
     }
@@ -83,21 +76,26 @@ static void solve_from(tenter_law_space *space, law_series *series, size_t from,
   }
 }
 
-static void weighted_values(const tenter_law_space *space, const law_series *series, double *r) {
-  for (size_t i = 0; i < series->n; i++)
-    r[i] = space->root[series->first + i] * space->y[series->first + i];
+/* root * (y - plateau * its basis) */
+static void weighted_values(const tenter_law_space *space, const law_series *series, double plateau,
+                            double *r) {
+  for (size_t i = 0; i < series->n; i++) {
+    size_t at = series->first + i;
+    r[i] = space->root[at] * (space->y[at] - plateau * space->phi[at]);
+  }
 }
 
 static void project(tenter_law_space *space, law_series *series, double *r) {
-  weighted_values(space, series, r);
-  series->held = false;
-  solve_from(space, series, 0, r);
-  if (!space->bound_plateau || !series->used[0] || series->c[0] >= space->plateau_min)
+  series->held = space->plateau == TENTER_LAW_PLATEAU_KNOWN;
+  if (!series->held) {
+    weighted_values(space, series, 0, r);
+    solve_from(space, series, 0, r);
+    series->held = space->plateau == TENTER_LAW_PLATEAU_BOUNDED && series->used[0] &&
+                   series->c[0] < space->plateau_min;
+  }
+  if (!series->held)
     return;
-  const double *phi = space->phi + series->first, *root = space->root + series->first;
-  for (size_t i = 0; i < series->n; i++)
-    r[i] = root[i] * (space->y[series->first + i] - space->plateau_min * phi[i]);
-  series->held = true;
+  weighted_values(space, series, space->plateau_min, r);
   series->used[0] = false;
   solve_from(space, series, 1, r);
   series->c[0] = space->plateau_min;

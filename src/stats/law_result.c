@@ -131,7 +131,8 @@ static void likelihood(const tenter_law_space *space, bool robust, tenter_law_cu
     if (space->prior[i] > 0 && space->prior[i] != 1)
       log_weight += log(space->prior[i]);
   for (size_t l = 0; l < space->series_count; l++)
-    k += space->series[l].rank + space->series[l].held;
+    k += space->series[l].rank +
+         (space->series[l].held && space->plateau == TENTER_LAW_PLATEAU_BOUNDED);
   curve->loglik = robust ? NAN : fit_loglik(curve->rss, curve->count, log_weight);
   curve->aicc = tenter_fit_aicc(curve->loglik, curve->count, k);
   if (curve->count < k + 2)
@@ -197,7 +198,7 @@ void law_result(tenter_law_space *space, tenter_psi psi, double scale, tenter_la
   judge_times(space, curve);
   judge_residuals(space, robust, curve);
   for (size_t l = 0; l < space->series_count; l++)
-    held |= space->series[l].held;
+    held |= space->series[l].held && space->plateau == TENTER_LAW_PLATEAU_BOUNDED;
   for (size_t k = space->row->info.linear; k < P; k++)
     bound |= curve->on_bound[k];
   curve->notes |= (tenter_fit_stop_minimum(curve->stop) ? 0 : TENTER_LAW_NOT_CONVERGED) |

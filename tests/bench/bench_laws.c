@@ -70,7 +70,7 @@ static void start_of(const series *s, double *p) {
 
 static outcome fit_tenter(void *space, const series *s) {
   static const tenter_law_options options = {
-      .plateau_free = true, .low = {0, 0, 1e-4, 0.01}, .high = {0, 0, 1e12, 20}};
+      .plateau = TENTER_LAW_PLATEAU_FREE, .low = {0, 0, 1e-4, 0.01}, .high = {0, 0, 1e12, 20}};
   tenter_law_points points = {.count = N, .age_hours = s->t, .value = s->y};
   tenter_law_curve curve;
   outcome out = {0};

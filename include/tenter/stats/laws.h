@@ -86,17 +86,25 @@ typedef struct tenter_law_points {
   const size_t *first;
 } tenter_law_points;
 
+/* The level at which a law with a plateau ends: at plateau_min or above, anywhere, or at
+ * plateau_min. */
+typedef enum tenter_law_plateau {
+  TENTER_LAW_PLATEAU_BOUNDED,
+  TENTER_LAW_PLATEAU_FREE,
+  TENTER_LAW_PLATEAU_KNOWN
+} tenter_law_plateau;
+
 /* A zeroed struct is the usual fit. */
 typedef struct tenter_law_options {
   tenter_psi psi;     /* robust weights by iteration; the bisquare begins at the Huber fit */
   double least_scale; /* the robust scale is never below this (reading noise, of weight 1) */
-  bool plateau_free;  /* let the plateau fall below plateau_min */
-  double plateau_min; /* 0 */
+  tenter_law_plateau plateau;
+  double plateau_min;                                             /* 0 */
   double low[TENTER_LAW_PARAMETERS], high[TENTER_LAW_PARAMETERS]; /* of the searched ones; 0, 0: the
       law's own: times from a tenth of the least age above 0 to 100 (stretched: 1000) times the
       greatest, beta 0.05 .. 1, c -5 .. 5 */
   size_t searches;  /* at least so many starts are followed to the end; 0: the law's own */
-  double tolerance; /* 0: 1e-12 */
+  double tolerance; /* 0: 1e-14 */
 } tenter_law_options;
 
 /* What a fit has to say for itself. */
