@@ -43,11 +43,18 @@
   document.querySelectorAll(".table table").forEach(function (table) {
     if (table.tBodies[0].rows.length < 2) return;
     Array.from(table.tHead.rows[0].cells).forEach(function (header, column) {
-      var button = document.createElement("button");
-      button.type = "button";
+      // No <button>: Chromium does not repeat a head that holds one on the next printed page.
+      var button = document.createElement("span");
+      button.setAttribute("role", "button");
+      button.tabIndex = 0;
       while (header.firstChild) button.appendChild(header.firstChild);
       header.appendChild(button);
       button.addEventListener("click", function () { sort(table, header, column); });
+      button.addEventListener("keydown", function (event) {
+        if (event.key !== "Enter" && event.key !== " ") return;
+        event.preventDefault();
+        sort(table, header, column);
+      });
     });
     var label = document.createElement("label"), input = document.createElement("input");
     label.className = "filter";

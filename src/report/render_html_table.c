@@ -99,7 +99,9 @@ static const char *class_of(const tenter_table_column *column, const tenter_cell
   case TENTER_CELLS_BLANK:
     return "b";
   default: /* only what is short keeps to one line: a long id has to give way */
-    return column->nowrap && cell != NULL && is_short(cell->text) ? "w" : NULL;
+    if (cell == NULL)
+      return NULL;
+    return !column->nowrap ? "p" : is_short(cell->text) ? "w" : NULL;
   }
 }
 

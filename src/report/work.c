@@ -91,6 +91,12 @@ static int place_first(const void *a, const void *b) {
   return order != 0 ? order : compare_ids(x->screen->screen, y->screen->screen);
 }
 
+static int place_then_screen(const void *a, const void *b) {
+  const work_item *x = a, *y = b;
+  int order = by_place(x, y);
+  return order != 0 ? order : compare_ids(x->screen->screen, y->screen->screen);
+}
+
 static void sort(work_item *items, size_t count, int (*compare)(const void *, const void *)) {
   if (count > 1)
     qsort(items, count, sizeof *items, compare);
@@ -208,7 +214,7 @@ bool work_sheet_new(const tenter_review *review, tenter_arena *arena, work_sheet
       mark_points(review, session, &set);
   }
   list_points(&set, sheet);
-  sort(sheet->items, sheet->count, place_first);
+  sort(sheet->items, sheet->count, place_then_screen);
   return true;
 }
 
