@@ -1,0 +1,302 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Cells that are not on the hot path: times in any order, numbers with units, names, the
+ * register's columns. */
+#include <math.h>
+#include <stdio.h>
+
+#include "rows.h"
+#include "tenter/base/alloc.h"
+
+static const char not_name[] = "a text holds a NUL byte";
+
+bool tenter__is_name(tenter_text text) {
+  return memchr(text.start, '\0', text.length) == NULL;
+}
+
+bool tenter__row_is_blank(const reader *r) {
+  for (size_t i = 0; i < r->in->layout.count; i++)
+    if (cell_trim(r->cells[i]).length > 0)
+      return false;
+  return !r->memory->more_cells;
+}
+
+void *tenter__new_item(reader *r) {
+  chunk *out = r->out;
+  if (out->count == out->room) {
+    size_t room = out->room + out->room / 2 + 16;
+    void *items = tenter_resize(out->items, room, r->in->item_size);
+    if (items)
+      out->items = items;
+    if (items && (r->in->has_attributes || r->in->has_note || r->in->has_row)) {
+      staged_more *more = tenter_resize(out->more, room, sizeof *more);
+      if (more)
+        out->more = more;
+      r->failed = r->failed || !more;
+    }
+    if (!items || r->failed) {
+      r->failed = true;
+      return NULL;
+    }
+    out->room = room;
+  }
+  return (char *)out->items + out->count++ * r->in->item_size;
+}
+
+/* ---- times ---------------------------------------------------------------------------------- */
+
+static void note_orders(reader *r, tenter_text text, unsigned orders) {
+  order_evidence *evidence = &r->out->orders;
+  if (evidence->count[orders]++ == 0) {
+    evidence->first[orders].line = r->line;
+    snprintf(evidence->first[orders].text, sizeof evidence->first[orders].text, "%.*s",
+             (int)text.length, text.start);
+  }
+}
+
+/* Reads a time and says why not. future: it may lie ahead. */
+static bool read_time(reader *r, tenter_text text, bool future, tenter_when *when,
+                      const char **kind, char *detail, size_t size) {
+  char shown[SHOWN_SIZE];
+  unsigned orders;
+  *kind = "a time can't be read";
+  if (!tenter__time_read(text, r->in->order, when, &orders)) {
+    snprintf(detail, size, "'%s' is no date or time", tenter__shown(text, shown));
+    return false;
+  }
+  if (orders && r->in->forced_order && !(orders & r->in->order)) {
+    snprintf(detail, size, "'%s' is no date in the order %s (time_order in tenter.ini)",
+             tenter__shown(text, shown), tenter__order_word(r->in->order));
+    return false;
+  }
+  if (orders && !r->in->forced_order)
+    note_orders(r, text, orders);
+  *kind = "a time can't be true";
+  if (when->at < r->all->least_at || when->at >= r->all->most_at) {
+    snprintf(detail, size, "'%s': the year is outside %d to %d", tenter__shown(text, shown),
+             r->all->settings->least_year, r->all->settings->most_year);
+    return false;
+  }
+  if (!future && when->at > r->all->now_limit) {
+    snprintf(detail, size, "'%s' lies in the future", tenter__shown(text, shown));
+    return false;
+  }
+  return true;
+}
+
+/* Joins a time of day from a column of its own. */
+static bool join_clock(reader *r, tenter_when *when) {
+  tenter_text text = cell_of(r, ROLE_CLOCK);
+  if (text.length == 0 || !when->date_only)
+    return true;
+  int seconds = tenter__clock_read(text);
+  if (seconds < 0) {
+    char shown[SHOWN_SIZE];
+    tenter__reject(r, "a time of day can't be read", "'%s' is no time of day",
+                   tenter__shown(text, shown));
+    return false;
+  }
+  *when = (tenter_when){tenter_day_start(when->at) + seconds, false};
+  if (when->at <= r->all->now_limit)
+    return true;
+  tenter__reject(r, "a time can't be true", "the time lies in the future");
+  return false;
+}
+
+bool tenter__take_taken(reader *r, const char *what, tenter_when *when) {
+  tenter_text text = cell_of(r, ROLE_TAKEN);
+  if (text.length == 0) {
+    tenter__reject(r, "no time", "no %s", what);
+    return false;
+  }
+  const char *kind;
+  char detail[200];
+  if (!read_time(r, text, false, when, &kind, detail, sizeof detail)) {
+    tenter__reject(r, kind, "%s", detail);
+    return false;
+  }
+  return join_clock(r, when);
+}
+
+/* ---- numbers -------------------------------------------------------------------------------- */
+
+bool tenter__read_scaled(reader *r, tenter_text text, const column *of, bounds within,
+                         double *value, const char **kind, char *detail, size_t size) {
+  char shown[SHOWN_SIZE];
+  bool marked;
+  char mark = r->in->dialect.mark;
+  number_form form = tenter__number_read(text, mark, value, &marked);
+  if (form != NUMBER_NONE && marked)
+    r->out->marks[form == NUMBER_OTHER_MARK]++;
+  if (form == NUMBER_NONE) {
+    *kind = "a number can't be read";
+    snprintf(detail, size, "'%s' is no number", tenter__shown(text, shown));
+    return false;
+  }
+  if (form == NUMBER_OTHER_MARK && marked) {
+    *kind = "a number has the other decimal mark";
+    snprintf(detail, size, "'%s' has a decimal %s, but the numbers of this file have a decimal %s",
+             tenter__shown(text, shown), mark == '.' ? "comma" : "point",
+             mark == '.' ? "point" : "comma");
+    return false;
+  }
+  *value = *value * of->multiply / of->divide;
+  if (*value >= within.least && *value <= within.most)
+    return true;
+  *kind = "a number can't be true";
+  snprintf(detail, size, "%.6g %s is outside what can be true, %g to %g", *value,
+           of->role == ROLE_WIDTH || of->role == ROLE_HEIGHT || of->role == ROLE_X_CM ||
+                   of->role == ROLE_Y_CM
+               ? "cm"
+               : "N/cm",
+           within.least, within.most);
+  return false;
+}
+
+bool tenter__take_number(reader *r, column_role role, const char *what, bounds within,
+                         double *value) {
+  tenter_text text = cell_of(r, role);
+  if (text.length == 0) {
+    tenter__reject(r, "a number is missing", "no %s", what);
+    return false;
+  }
+  const char *kind;
+  char detail[200];
+  if (tenter__read_scaled(r, text, column_of(r, role), within, value, &kind, detail, sizeof detail))
+    return true;
+  tenter__reject(r, kind, "%s %s", what, detail);
+  return false;
+}
+
+/* ---- what a row holds besides --------------------------------------------------------------- */
+
+static uint64_t mix(uint64_t state, uint64_t word) {
+  uint64_t product = (state ^ word) * UINT64_C(0x9E3779B97F4A7C15);
+  return product ^ product >> 32;
+}
+
+/* Sums, so that the order of columns does not matter. */
+void tenter__hash_cell(reader *r, const column *of, tenter_text text) {
+  uint64_t state = of->hash + UINT64_C(0x100000000);
+  for (size_t i = 0; i < text.length; i++)
+    state = mix(state, (unsigned char)text.start[i]);
+  r->row_hash += mix(state, text.length);
+}
+
+uint32_t tenter__row_hash(reader *r, bool always) {
+  const layout *l = &r->in->layout;
+  for (size_t i = 0; i < l->count; i++)
+    if (l->columns[i].role == ROLE_NONE) {
+      tenter_text text = cell_trim(r->cells[i]);
+      if (text.length > 0)
+        tenter__hash_cell(r, &l->columns[i], text);
+    }
+  uint32_t hash = (uint32_t)(r->row_hash ^ r->row_hash >> 32);
+  return hash == 0 && (always || r->row_hash != 0) ? 1 : hash;
+}
+
+/* ---- names ---------------------------------------------------------------------------------- */
+
+static uint32_t keep_name(reader *r, tenter_name_kind kind, tenter_text text) {
+  uint32_t id = tenter__lexicon_name(r->words, kind, text);
+  r->failed = r->failed || id == TENTER_NO_NAME;
+  return id;
+}
+
+static bool refuse_name(reader *r, column_role role, tenter_text text) {
+  if (tenter__is_name(text))
+    return false;
+  tenter__remark(r, not_name, "the %s holds a NUL byte: taken as not given",
+                 column_of(r, role)->read_as);
+  return true;
+}
+
+uint32_t tenter__take_name(reader *r, column_role role, tenter_name_kind kind) {
+  tenter_text text = cell_of(r, role);
+  if (text.length == 0 || refuse_name(r, role, text))
+    return TENTER_NO_NAME;
+  return keep_name(r, kind, text);
+}
+
+uint32_t tenter__take_mesh(reader *r) {
+  tenter_text text = cell_of(r, ROLE_MESH);
+  if (text.length == 0 || refuse_name(r, ROLE_MESH, text))
+    return TENTER_NO_NAME;
+  int unit = column_of(r, ROLE_MESH)->count_unit;
+  if (unit == TENTER_COUNT_NONE)
+    unit = r->all->settings->count_unit;
+  char full[32];
+  tenter_text mesh = tenter__mesh_text(text, unit, full, sizeof full);
+  return keep_name(r, TENTER_NAME_MESH, mesh);
+}
+
+/* ---- the register's columns ----------------------------------------------------------------- */
+
+static void remark_cell(reader *r, column_role role, tenter_text text, const char *kind,
+                        const char *detail) {
+  tenter__hash_cell(r, column_of(r, role), text);
+  tenter__remark(r, kind, "%s %s: taken as not given", column_of(r, role)->read_as, detail);
+}
+
+static double optional_number(reader *r, column_role role, bounds within) {
+  tenter_text text = cell_of(r, role);
+  double value;
+  const char *kind;
+  char detail[200];
+  if (text.length == 0)
+    return NAN;
+  if (tenter__read_scaled(r, text, column_of(r, role), within, &value, &kind, detail,
+                          sizeof detail))
+    return value + 0.0; /* no -0 */
+  remark_cell(r, role, text, kind, detail);
+  return NAN;
+}
+
+static tenter_when optional_time(reader *r, column_role role, bool future) {
+  tenter_text text = cell_of(r, role);
+  tenter_when when;
+  const char *kind;
+  char detail[200];
+  if (text.length > 0 && read_time(r, text, future, &when, &kind, detail, sizeof detail))
+    return when;
+  if (text.length > 0)
+    remark_cell(r, role, text, kind, detail);
+  return (tenter_when){.at = TENTER_NO_TIME};
+}
+
+static tenter_frame optional_frame(reader *r) {
+  tenter_text text = cell_of(r, ROLE_FRAME);
+  tenter_frame frame = text.length ? tenter__frame_read(text) : TENTER_FRAME_UNKNOWN;
+  if (text.length > 0 && frame == TENTER_FRAME_UNKNOWN) {
+    char shown[SHOWN_SIZE], detail[200];
+    snprintf(detail, sizeof detail, "'%s' is neither glued nor retensionable",
+             tenter__shown(text, shown));
+    remark_cell(r, ROLE_FRAME, text, "a frame is neither glued nor retensionable", detail);
+  }
+  return frame;
+}
+
+void tenter__read_attributes(reader *r, tenter_attributes *is) {
+  const tenter_settings *s = r->all->settings;
+  bounds tension = {s->least_tension, s->most_tension}, tolerance = {0, s->most_tension};
+  bounds length = {1, 10000};
+  *is = tenter_attributes_none();
+  is->mesh = tenter__take_mesh(r);
+  is->lot = tenter__take_name(r, ROLE_LOT, TENTER_NAME_LOT);
+  is->station = tenter__take_name(r, ROLE_STATION, TENTER_NAME_STATION);
+  is->place = tenter__take_name(r, ROLE_PLACE, TENTER_NAME_PLACE);
+  is->set = tenter__take_name(r, ROLE_SET, TENTER_NAME_SET);
+  is->customer = tenter__take_name(r, ROLE_CUSTOMER, TENTER_NAME_CUSTOMER);
+  is->order = tenter__take_name(r, ROLE_ORDER, TENTER_NAME_ORDER);
+  is->frame = optional_frame(r);
+  is->stretched = optional_time(r, ROLE_STRETCHED, false);
+  is->needed_on = optional_time(r, ROLE_NEEDED_ON, true);
+  is->target = optional_number(r, ROLE_TARGET, tension);
+  is->minus = optional_number(r, ROLE_MINUS, (bounds){-s->most_tension, s->most_tension});
+  is->minus = fabs(is->minus); /* "-1.5" is how some write it */
+  is->plus = optional_number(r, ROLE_PLUS, tolerance);
+  is->floor = optional_number(r, ROLE_FLOOR, tension);
+  is->coarse_floor = optional_number(r, ROLE_COARSE_FLOOR, tension);
+  is->maximum = optional_number(r, ROLE_MAXIMUM, tension);
+  is->width_cm = optional_number(r, ROLE_WIDTH, length);
+  is->height_cm = optional_number(r, ROLE_HEIGHT, length);
+}
