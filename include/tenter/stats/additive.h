@@ -30,7 +30,7 @@
 #include "tenter/base/pool.h"
 #include "tenter/base/status.h"
 
-enum { TENTER_ADDITIVE_POINTS = 4096 }; /* the most points */
+enum { TENTER_ADDITIVE_POINTS = 1024 }; /* the most points */
 
 /* Readings further than this many sds from the fit are left out of the variances; of a normal
  * sample that is one in 1.7 million. */
