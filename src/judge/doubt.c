@@ -24,35 +24,22 @@ static const double loss_doubt = 0.5;    /* of the guessed loss, as a share of i
 
 /* ---- what is expected between two sessions -------------------------------------------------- */
 
-/* Decades of age; with an unknown zero as if the first session had come a day after it. */
-static double u_of(const judge *j, const tenter_mounting *m, size_t session) {
-  const tenter_session *s = &j->shop->sessions[session];
-  double age = tenter_mounting_age_hours(m, s->taken);
-  if (isnan(age)) {
-    double first = j->shop->sessions[m->first_session].taken;
-    age = 24 + (s->taken - first) / TENTER_HOUR;
-  }
-  double least = fmax(j->settings->least_age_minutes / 60, 1.0 / 60);
-  return age_u(fmax(age, fmax(least, tenter_mounting_age_doubt_hours(m, s))));
-}
-
 typedef struct change {
   double off; /* of the later session from what the earlier one lets expect */
-  double sd;
+  double variance;
 } change;
 
-static change change_between(const judge *j, const tenter_mounting *m, size_t from, size_t to) {
+static change change_between(const judge *j, size_t from, size_t to) {
   const session_value *a = &j->sessions[from], *b = &j->sessions[to];
-  double decades = u_of(j, m, to) - u_of(j, m, from);
-  double loss = j->settings->prior_loss_share * a->adjusted * decades;
-  double variance =
-      a->variance + b->variance + 2 * squared(j->noise.session) + squared(loss_doubt * loss);
-  return (change){.off = b->adjusted - a->adjusted + loss, .sd = sqrt(variance)};
+  double loss = j->settings->prior_loss_share * a->adjusted * (b->u - a->u);
+  return (change){.off = b->adjusted - a->adjusted + loss,
+                  .variance = a->variance + b->variance + 2 * squared(j->noise.session) +
+                              squared(loss_doubt * loss)};
 }
 
-static bool is_jump(const judge *j, const tenter_mounting *m, size_t from, size_t to) {
-  change c = change_between(j, m, from, to);
-  return fabs(c.off) > beyond_chance * c.sd &&
+static bool is_jump(const judge *j, size_t from, size_t to) {
+  change c = change_between(j, from, to);
+  return squared(c.off) > squared(beyond_chance) * c.variance &&
          fabs(c.off) > least_change * j->sessions[from].adjusted;
 }
 
@@ -67,12 +54,10 @@ tenter_status judge__session_noise(judge *j, tenter_error *error) {
     return tenter_fail_memory(error);
   size_t count = 0, stride = 1 + j->shop->session_count / MOST_PAIRS;
   for (size_t i = stride; i < j->shop->session_count && count < MOST_PAIRS; i += stride) {
-    const tenter_mounting *m = mounting_of(j, &j->shop->sessions[i]);
-    if (m != mounting_of(j, &j->shop->sessions[i - 1]))
-      continue;
-    if (u_of(j, m, i) - u_of(j, m, i - 1) > 0.5)
-      continue;
-    off[count] = fabs(change_between(j, m, i - 1, i).off);
+    if (j->shop->sessions[i].mounting != j->shop->sessions[i - 1].mounting ||
+        j->sessions[i].u - j->sessions[i - 1].u > 0.5)
+      continue; /* nearer ones owe less to the guessed loss */
+    off[count] = fabs(change_between(j, i - 1, i).off);
     off[MOST_PAIRS + count++] = j->sessions[i - 1].variance + j->sessions[i].variance;
   }
   if (count >= 10) {
@@ -194,10 +179,9 @@ static double share_moved(const looking *l, uint32_t slot, double level, double 
 }
 
 /* A latest session that stands off as a whole: what kind of thing it is. */
-static void look_at_jump(looking *l, const tenter_mounting *m, size_t from, size_t to,
-                         uint32_t slot, session_doubt *d) {
+static void look_at_jump(looking *l, size_t from, size_t to, uint32_t slot, session_doubt *d) {
   judge *j = l->j;
-  change c = change_between(j, m, from, to);
+  change c = change_between(j, from, to);
   double level = j->sessions[from].adjusted;
   double factor = unit_factor(j->sessions[to].adjusted / (j->sessions[to].adjusted - c.off));
   if (!isnan(factor)) {
@@ -246,8 +230,8 @@ static void look_at_latest(looking *l, const tenter_mounting *m, size_t from, si
     return;
   if (looks_swapped(l, slot, j->sessions[to].adjusted))
     d->kind = DOUBT_SWAP;
-  else if (is_jump(j, m, from, to))
-    look_at_jump(l, m, from, to, slot, d);
+  else if (is_jump(j, from, to))
+    look_at_jump(l, from, to, slot, d);
 }
 
 /* ---- along a mounting ----------------------------------------------------------------------- */
@@ -259,14 +243,14 @@ static void mark_break(judge *j, size_t session, bool up) {
 
 /* An earlier session that stands off: misread where its successor is back, else a break. Returns
  * the last good session. */
-static size_t settle_jump(judge *j, const tenter_mounting *m, size_t good, size_t session) {
-  bool back = !is_jump(j, m, good, session + 1);
-  bool stays = !is_jump(j, m, session, session + 1);
+static size_t settle_jump(judge *j, size_t good, size_t session) {
+  bool back = !is_jump(j, good, session + 1);
+  bool stays = !is_jump(j, session, session + 1);
   if (back || !stays) {
     j->sessions[session].state |= SESSION_MISREAD;
     return good;
   }
-  mark_break(j, session, change_between(j, m, good, session).off > 0);
+  mark_break(j, session, change_between(j, good, session).off > 0);
   return session;
 }
 
@@ -278,16 +262,16 @@ static void settle_latest(looking *l, const tenter_mounting *m, size_t good, siz
     j->sessions[last].state |= SESSION_MISREAD;
   else if (d->stepped || d->rose)
     mark_break(j, last, d->rose);
-  else if (d->kind == DOUBT_NONE && good != SIZE_MAX && is_jump(j, m, good, last))
-    mark_break(j, last, change_between(j, m, good, last).off > 0);
+  else if (d->kind == DOUBT_NONE && good != SIZE_MAX && is_jump(j, good, last))
+    mark_break(j, last, change_between(j, good, last).off > 0);
 }
 
 static void walk_mounting(looking *l, const tenter_mounting *m, bool current, session_doubt *d) {
   judge *j = l->j;
   size_t good = SIZE_MAX, last = m->first_session + m->session_count - 1;
   for (size_t i = m->first_session; i < last; i++) {
-    if (good != SIZE_MAX && is_jump(j, m, good, i)) {
-      good = settle_jump(j, m, good, i);
+    if (good != SIZE_MAX && is_jump(j, good, i)) {
+      good = settle_jump(j, good, i);
       if (good == i && j->sessions[i].state & SESSION_ROSE) {
         d->rose_before = true;
         d->change_at = j->shop->sessions[i].taken;
@@ -303,7 +287,7 @@ static void walk_mounting(looking *l, const tenter_mounting *m, bool current, se
     if (!latest.stepped && !latest.rose)
       latest.change_at = d->change_at;
     *d = latest;
-  } else if (good != SIZE_MAX && is_jump(j, m, good, last)) {
+  } else if (good != SIZE_MAX && is_jump(j, good, last)) {
     j->sessions[last].state |= SESSION_MISREAD; /* nobody can say any more what it was */
   }
 }

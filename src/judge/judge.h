@@ -39,7 +39,7 @@ enum {                      /* what is known of a session; bits */
 typedef struct session_value {
   double mean;     /* of the raw readings; NaN never */
   double adjusted; /* without the usual pattern */
-  double u;        /* log10(age / 24 h); NaN where it is not to be fitted */
+  double u;        /* log10(age / 24 h); from judge__fittable on NaN where it is not to be fitted */
   float variance; /* of `adjusted` about the screen's mean as a meter in order would see it: reading
                      noise and missing points; the session's own deviation (noise.session) apart */
   float weight;   /* 1 / variance of the fit, on the scale of tension */
@@ -188,7 +188,7 @@ tenter_status judge__sessions(judge *j, tenter_error *error);
 
 /* ---- latest.c ---- */
 
-/* Statistics of one session for the report; its uncertainty stays 0. */
+/* Statistics of one session for the report. */
 void judge__session_latest(const judge *j, size_t session, tenter_latest *latest);
 
 /* ---- pattern.c ---- */

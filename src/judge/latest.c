@@ -120,4 +120,5 @@ void judge__session_latest(const judge *j, size_t session, tenter_latest *latest
       sums[TENTER_WEFT].count > 0 ? sums[TENTER_WEFT].sum / sums[TENTER_WEFT].count : NAN;
   latest->corner_minus_centre = corner_minus_centre(sums);
   tilt(sums, latest);
+  latest->uncertainty = judge__session_uncertainty(j, session, true, NULL);
 }

@@ -313,6 +313,15 @@ static void work_out_layout(const judge *j, point_set *p, layout *l) {
   l->missing = squares;
 }
 
+/* Decades of age; with an unknown zero as if the first session had come a day after it. */
+static double session_u(const judge *j, const tenter_mounting *m, const tenter_session *s) {
+  double age = tenter_mounting_age_hours(m, s->taken);
+  if (isnan(age))
+    age = 24 + ((double)s->taken - j->shop->sessions[m->first_session].taken) / TENTER_HOUR;
+  double least = fmax(j->settings->least_age_minutes, 1) / 60;
+  return age_u(fmax(age, fmax(least, tenter_mounting_age_doubt_hours(m, s))));
+}
+
 static void adjust_block(void *context, size_t task, size_t worker) {
   (void)worker;
   judge *j = context;
@@ -321,6 +330,7 @@ static void adjust_block(void *context, size_t task, size_t worker) {
     session_value *value = &j->sessions[i];
     const layout *l = &j->layouts[value->layout];
     value->adjusted = value->mean - l->effect;
+    value->u = session_u(j, mounting_of(j, &j->shop->sessions[i]), &j->shop->sessions[i]);
     double reading = judge__reading_sd(j, l->mesh, value->adjusted);
     value->variance = (float)(squared(reading) / l->count + l->missing * j->own_variance[l->mesh]);
   }

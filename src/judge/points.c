@@ -28,6 +28,11 @@ void judge__points_gather(const judge *j, size_t session, point_set *p) {
       p->place[point] = (uint32_t)++p->count;
     }
     point_mean *at = &p->items[p->place[point] - 1];
+    if (at->count == 0) { /* most points are read once */
+      at->count = 1;
+      at->mean = j->readings->tension[i];
+      continue;
+    }
     double off = j->readings->tension[i] - at->mean; /* Welford's update */
     at->mean += off / ++at->count;
     at->squares += off * (j->readings->tension[i] - at->mean);

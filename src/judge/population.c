@@ -14,7 +14,7 @@
 #include "tenter/base/alloc.h"
 #include "tenter/stats/nested_nodes.h"
 
-enum { BLOCK_SESSIONS = 4096, BLOCK_SCREENS = 512, PLUG_IN_UNITS = 4000 };
+enum { BLOCK_SESSIONS = 4096, BLOCK_SCREENS = 512, PLUG_IN_UNITS = 4000, SCALE_UNITS = 3000 };
 
 static const double log_scale_margin = 2; /* by which the logarithm must be likelier */
 
@@ -33,13 +33,13 @@ static void prepare(judge *j, const tenter_mounting *m, size_t session) {
   double age = tenter_mounting_age_hours(m, s->taken);
   double doubt = tenter_mounting_age_doubt_hours(m, s);
   bool vague = doubt > 0 && age < 48;
-  value->u = NAN;
   if (value->state & SESSION_MISREAD || isnan(age) || vague || age <= 0 ||
-      age * 60 < j->settings->least_age_minutes)
+      age * 60 < j->settings->least_age_minutes) {
+    value->u = NAN;
     return;
+  }
   double loss = j->settings->prior_loss_share * value->adjusted;
   double variance = value->variance + squared(j->noise.session);
-  value->u = age_u(age);
   value->weight = (float)(1 / (variance + squared(loss) * u_variance(doubt, age)));
 }
 
@@ -135,7 +135,7 @@ static bool place_mountings(judge *j, struct population_inner *in) {
   return true;
 }
 
-static size_t most_sessions(const judge *j) {
+size_t judge__most_sessions(const judge *j) {
   size_t most = 1;
   for (size_t i = 0; i < j->shop->mounting_count; i++)
     if (j->shop->mountings[i].session_count > most)
@@ -143,16 +143,20 @@ static size_t most_sessions(const judge *j) {
   return most;
 }
 
-/* *jacobian: of the change of measure from tension to the scale, and of the weights with it. */
-static tenter_status add_units(judge *j, population *p, tenter_nested_products *products,
-                               line_data *d, double *jacobian, tenter_error *error) {
+/* Every stride-th mounting. *jacobian: of the change of measure from tension to the scale, and of
+ * the weights with it. */
+static tenter_status add_units(judge *j, population *p, size_t stride,
+                               tenter_nested_products *products, line_data *d, double *jacobian,
+                               tenter_error *error) {
   struct population_inner *in = p->inner;
   tenter_status status = TENTER_OK;
-  for (size_t i = 0; i < in->placed_count && !status; i++) {
+  uint64_t open = UINT64_MAX; /* no key */
+  for (size_t i = 0; i < in->placed_count && !status; i += stride) {
     uint64_t key = in->placed[i].group;
     const tenter_mounting *m = &j->shop->mountings[in->placed[i].mounting];
-    if (i == 0 || key != in->placed[i - 1].group)
+    if (key != open)
       status = tenter_nested_group_add(products, (size_t)(key >> 33), key, error);
+    open = key;
     judge__data_gather(j, p, m, m->first_session + m->session_count, d);
     if (!status)
       status = tenter_nested_unit_add(products, in->placed[i].mounting, d->count, d->u, d->y,
@@ -180,14 +184,14 @@ static void trial_release(trial *t) {
 }
 
 /* Too few data are no failure: the trial is then not fitted. */
-static tenter_status try_scale(judge *j, population *p, bool log, line_data *d, trial *t,
-                               tenter_error *error) {
+static tenter_status try_scale(judge *j, population *p, bool log, size_t stride, line_data *d,
+                               trial *t, tenter_error *error) {
   double jacobian = 0;
   p->log = log;
   *t = (trial){0};
   tenter_status status = tenter_nested_products_new(2, 0, &t->products, error);
   if (!status)
-    status = add_units(j, p, t->products, d, &jacobian, error);
+    status = add_units(j, p, stride, t->products, d, &jacobian, error);
   if (status)
     return status;
   tenter_nested_options options = {
@@ -202,28 +206,42 @@ static tenter_status try_scale(judge *j, population *p, bool log, line_data *d, 
   return fitted == TENTER_INPUT ? TENTER_OK : tenter_fail(error, fitted, "%s", reason.message);
 }
 
-static tenter_status fit(judge *j, population *p, line_data *d, tenter_error *error) {
-  trial plain = {0}, logs = {0};
-  int scale = j->settings->scale;
-  tenter_status status = TENTER_OK;
-  if (scale != TENTER_SCALE_LOG)
-    status = try_scale(j, p, false, d, &plain, error);
-  if (!status && scale != TENTER_SCALE_TENSION)
-    status = try_scale(j, p, true, d, &logs, error);
+/* Tries both scales (on a part of a large shop) and keeps the likelier in *kept. */
+static tenter_status choose_scale(judge *j, population *p, size_t stride, line_data *d, trial *kept,
+                                  tenter_error *error) {
+  trial logs = {0};
+  tenter_status status = try_scale(j, p, false, stride, d, kept, error);
+  if (!status)
+    status = try_scale(j, p, true, stride, d, &logs, error);
   bool log =
-      scale == TENTER_SCALE_LOG || (scale == TENTER_SCALE_AUTO && plain.fitted && logs.fitted &&
-                                    logs.loglik > plain.loglik + log_scale_margin);
-  trial *kept = log ? &logs : &plain;
+      !status && kept->fitted && logs.fitted && logs.loglik > kept->loglik + log_scale_margin;
   p->log = log;
-  if (!status) {
-    p->inner->products = kept->products;
-    if (kept->fitted)
-      p->inner->fit = kept->fit;
-    *kept = (trial){0};
-  }
-  trial_release(&plain);
-  trial_release(&logs);
+  trial other = log ? *kept : logs;
+  *kept = log ? logs : *kept;
+  trial_release(&other);
   return status;
+}
+
+static tenter_status fit(judge *j, population *p, line_data *d, tenter_error *error) {
+  trial kept = {0};
+  tenter_status status = TENTER_OK;
+  size_t stride = 1 + p->inner->placed_count / SCALE_UNITS;
+  bool fixed = j->settings->scale != TENTER_SCALE_AUTO;
+  p->log = j->settings->scale == TENTER_SCALE_LOG;
+  if (!fixed)
+    status = choose_scale(j, p, stride, d, &kept, error);
+  if (!status && (fixed || stride > 1)) {
+    trial_release(&kept);
+    status = try_scale(j, p, p->log, 1, d, &kept, error);
+  }
+  if (status) {
+    trial_release(&kept);
+    return status;
+  }
+  p->inner->products = kept.products;
+  if (kept.fitted)
+    p->inner->fit = kept.fit;
+  return TENTER_OK;
 }
 
 /* ---- what the data tell --------------------------------------------------------------------- */
@@ -247,7 +265,8 @@ static void count_blocks(judge *j, struct population_inner *in) {
   }
 }
 
-/* Where no lot of a mesh tells its loss better than the prior does, it is the prior's. */
+/* Where no lot of a mesh tells its loss better than the prior does, it is the prior's; what that
+ * needs is then worked out. */
 static void flag_blocks(judge *j, population *p, const tenter_nested_solution *solution) {
   const struct population_inner *in = p->inner;
   for (uint32_t slot = 0; slot < j->mesh_slots; slot++)
@@ -262,6 +281,11 @@ static void flag_blocks(judge *j, population *p, const tenter_nested_solution *s
     double doubt = PRIOR_LOSS_DOUBT * j->settings->prior_loss_share * scale;
     block->prior = !(sqrt(line.cov.slope) <= doubt);
   }
+  bool any = false;
+  for (uint32_t slot = 0; slot < j->mesh_slots; slot++)
+    any |= in->blocks[slot].prior && in->blocks[slot].mountings > 0;
+  if (any)
+    judge__prior_blocks(j, p);
 }
 
 /* ---- lines ---------------------------------------------------------------------------------- */
@@ -440,7 +464,6 @@ static tenter_status ask_optimum(judge *j, population *p, asking *a, tenter_erro
 }
 
 static tenter_status ask(judge *j, population *p, asking *a, tenter_error *error) {
-  judge__prior_blocks(j, p);
   if (plug_in(p) || tenter_nested_observations(p->inner->products) == 0)
     return ask_optimum(j, p, a, error);
   tenter_nested_options options = {
@@ -481,7 +504,7 @@ tenter_status judge__population(judge *j, tenter_error *error) {
   j->population = p;
   in->blocks = tenter_arena_alloc(j->arena, j->mesh_slots, sizeof *in->blocks);
   line_data d = {0};
-  if (!in->blocks || !place_mountings(j, in) || !judge__data_room(&d, most_sessions(j)))
+  if (!in->blocks || !place_mountings(j, in) || !judge__data_room(&d, judge__most_sessions(j)))
     return tenter_fail_memory(error);
   judge__fittable(j);
   count_blocks(j, in);

@@ -9,6 +9,18 @@
 
 #include "judge.h"
 
+/* Fitted sessions of one mounting as arrays. */
+typedef struct line_data {
+  double *u, *y, *weight;
+  size_t count, room;
+} line_data;
+
+bool judge__data_room(line_data *d, size_t count); /* false when memory runs out */
+void judge__data_release(line_data *d);
+
+/* Of a mounting of the shop; at least 1. */
+size_t judge__most_sessions(const judge *j);
+
 /* A lot of a mesh as the population sees it. */
 typedef struct population_lot {
   uint32_t lot, mesh;         /* names */
@@ -48,8 +60,10 @@ void judge__population_release(judge *j);
 void judge__fittable(judge *j);
 
 /* Forecast of a session from the earlier sessions of its mounting alone: mean and variance of its
- * adjusted mean on the scale of tension, its noise included. False where it has none. */
-bool judge__foresee(const judge *j, size_t session, double *mean, double *variance);
+ * adjusted mean on the scale of tension, its noise included. False where it has none. room: for as
+ * many sessions as the mounting has. */
+bool judge__foresee(const judge *j, size_t session, line_data *room, double *mean,
+                    double *variance);
 
 /* to and from the scale of the population */
 static inline double scale_to(const population *p, double tension) {

@@ -23,12 +23,6 @@ typedef struct block_state {
   double level, squares, level_spread; /* at 24 h: mean, sum of squares, variance of mountings */
 } block_state;
 
-/* Fitted sessions of one mounting as arrays. */
-typedef struct line_data {
-  double *u, *y, *weight;
-  size_t count, room;
-} line_data;
-
 struct population_inner {
   placed *placed; /* in order of groups */
   size_t placed_count;
@@ -44,9 +38,6 @@ struct population_inner {
 
 /* How far losses differ from the prior's, as a share of it: the published 3 to 7 % about 5 %. */
 #define PRIOR_LOSS_DOUBT 0.4
-
-bool judge__data_room(line_data *d, size_t count); /* false when memory runs out */
-void judge__data_release(line_data *d);
 
 /* The fitted sessions of a mounting's last level, up to (not including) session `end`. */
 void judge__data_gather(const judge *j, const population *p, const tenter_mounting *m, size_t end,

@@ -41,7 +41,7 @@ void judge__prior_blocks(judge *j, population *p) {
   for (size_t i = 0; i < in->placed_count; i++) {
     double level;
     block_state *block = &in->blocks[in->placed[i].group >> 33];
-    if (!own_level(j, p, &j->shop->mountings[in->placed[i].mounting], &level))
+    if (!block->prior || !own_level(j, p, &j->shop->mountings[in->placed[i].mounting], &level))
       continue;
     double off = level - block->level; /* Welford's update */
     block->level += off / (double)++block->counted;

@@ -190,27 +190,22 @@ size_t judge__unknown_age(const judge *j, size_t mounting, aged_line out[AGES]) 
   return judge__prior_ages(j, p, m, &line, p->residual[0], out);
 }
 
-bool judge__foresee(const judge *j, size_t session, double *mean, double *variance) {
+bool judge__foresee(const judge *j, size_t session, line_data *room, double *mean,
+                    double *variance) {
   const population *p = j->population;
   uint32_t mounting = j->shop->sessions[session].mounting;
   const tenter_mounting *m = &j->shop->mountings[mounting];
   const session_value *value = &j->sessions[session];
   tenter_nested_line line;
-  bool earlier = false;
-  if (isnan(value->u) || !line_before(j, mounting, j->sessions[m->first_session].adjusted, &line))
+  if (isnan(value->u))
     return false;
-  for (size_t i = judge__level_begin(j, m); i < session; i++) {
-    const session_value *past = &j->sessions[i];
-    if (isnan(past->u))
-      continue;
-    double y = scale_to(p, past->adjusted);
-    double weight = past->weight * (p->log ? squared(past->adjusted) : 1);
-    tenter_nested_line_update(&line, p->residual[0], 1, &past->u, &y, &weight);
-    earlier = true;
-  }
-  double u = value->u, scale = p->log ? scale_from(p, line.level + line.slope * u) : 1;
+  judge__data_gather(j, p, m, session, room);
+  if (room->count == 0 || !line_before(j, mounting, value->adjusted, &line))
+    return false;
+  tenter_nested_line_update(&line, p->residual[0], room->count, room->u, room->y, room->weight);
+  double u = value->u, scale = p->log ? exp(line.level + line.slope * u) : 1;
   *mean = scale_from(p, line.level + line.slope * u);
   *variance = scale * scale * (line.cov.level + 2 * u * line.cov.cross + u * u * line.cov.slope) +
               p->residual[0] / value->weight;
-  return earlier;
+  return true;
 }

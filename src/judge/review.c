@@ -47,9 +47,10 @@ static void judge_screen(judge *j, size_t i) {
   const tenter_mounting *m = &j->shop->mountings[screen->mounting];
   if (screen->read) {
     size_t latest = m->first_session + m->session_count - 1;
-    judge__session_latest(j, latest, &screen->latest);
-    screen->latest.uncertainty =
-        judge__session_uncertainty(j, latest, true, &j->screens[i].assumed);
+    screen->latest =
+        (tenter_latest){.session = latest, .adjusted_mean = j->sessions[latest].adjusted};
+    if (j->texts)
+      judge__session_latest(j, latest, &screen->latest);
     j->screens[i].shift = judge__shift(j, latest);
   }
   judge__forecast(j, i);

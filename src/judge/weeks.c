@@ -11,7 +11,8 @@ enum { DAYS_BEFORE = 7 };
 
 /* ---- one week ------------------------------------------------------------------------------- */
 
-static void count_sessions(const judge *j, tenter_time from, tenter_review_week *week) {
+static void count_sessions(const judge *j, tenter_time from, line_data *room,
+                           tenter_review_week *week) {
   tenter_sum sum = {0};
   double foreseen = 0;
   uint32_t last = UINT32_MAX;
@@ -23,7 +24,7 @@ static void count_sessions(const judge *j, tenter_time from, tenter_review_week 
     week->sessions++;
     week->screens += s->screen != last;
     last = s->screen;
-    if (!judge__foresee(j, i, &mean, &variance))
+    if (!judge__foresee(j, i, room, &mean, &variance))
       continue;
     tenter_sum_add(&sum, j->sessions[i].adjusted - mean);
     foreseen++;
@@ -31,12 +32,17 @@ static void count_sessions(const judge *j, tenter_time from, tenter_review_week 
   week->mean_shift = foreseen > 0 ? tenter_sum_total(&sum) / foreseen : NAN;
 }
 
-static void fill_week(const judge *j, tenter_time from, tenter_review_week *week) {
+static tenter_status fill_week(const judge *j, tenter_time from, tenter_review_week *week,
+                               tenter_error *error) {
   const tenter_review *review = j->review;
   double judged = 0, below = 0;
   *week = (tenter_review_week){.start = from, .in_use = review->screen_count};
   tenter_iso_week(from, &week->year, &week->week);
-  count_sessions(j, from, week);
+  line_data room = {0};
+  if (!judge__data_room(&room, judge__most_sessions(j)))
+    return tenter_fail_memory(error);
+  count_sessions(j, from, &room, week);
+  judge__data_release(&room);
   for (size_t i = 0; i < review->screen_count; i++) {
     double p = review->screens[i].forecast.below_floor_now;
     week->actions[review->screens[i].action]++;
@@ -44,6 +50,7 @@ static void fill_week(const judge *j, tenter_time from, tenter_review_week *week
     below += p >= 0.5;
   }
   week->below_floor = judged > 0 ? below / judged : NAN;
+  return TENTER_OK;
 }
 
 /* ---- earlier reviews ------------------------------------------------------------------------ */
@@ -106,15 +113,14 @@ tenter_status judge__weeks(judge *j, tenter_error *error) {
   tenter_time start = tenter_week_start(j->shop->as_of);
   tenter_time before = j->shop->as_of - DAYS_BEFORE * TENTER_DAY;
   bool taken = false;
-  fill_week(j, start, &weeks[count - 1]);
-  for (size_t back = 1; back < count; back++) {
+  tenter_status status = fill_week(j, start, &weeks[count - 1], error);
+  for (size_t back = 1; back < count && !status; back++) {
     earlier e;
     tenter_time from = start - (tenter_time)back * TENTER_WEEK, end = from + TENTER_WEEK - 1;
-    tenter_status status = look_back(j, end, &e, error);
-    if (status)
-      return status;
-    fill_week(e.review->judged, from, &weeks[count - 1 - back]);
-    if (end == before) {
+    status = look_back(j, end, &e, error);
+    if (!status)
+      status = fill_week(e.review->judged, from, &weeks[count - 1 - back], error);
+    if (!status && end == before) {
       take_actions(j, e.review);
       taken = true;
     }
@@ -122,10 +128,10 @@ tenter_status judge__weeks(judge *j, tenter_error *error) {
   }
   j->review->weeks = weeks;
   j->review->week_count = count;
-  if (taken)
-    return TENTER_OK;
+  if (taken || status)
+    return status;
   earlier e;
-  tenter_status status = look_back(j, before, &e, error);
+  status = look_back(j, before, &e, error);
   if (!status)
     take_actions(j, e.review);
   earlier_free(&e);
