@@ -149,6 +149,36 @@ tenter_cell *tenter_document_row(tenter_document *document, tenter_block *table)
   return row;
 }
 
+static bool is_empty(const tenter_cell *cell) {
+  return (cell->text == NULL || cell->text[0] == '\0') && !isfinite(cell->number) &&
+         cell->when.at == TENTER_NO_TIME;
+}
+
+static bool column_is_empty(const tenter_block *table, size_t column) {
+  bool empty = table->columns[column].kind != TENTER_CELLS_BLANK;
+  for (size_t row = 0; empty && row < table->row_count; row++)
+    empty = is_empty(&table->cells[row * table->column_count + column]);
+  return empty;
+}
+
+static void drop_column(tenter_block *table, size_t column) {
+  size_t count = table->row_count * table->column_count, kept = 0;
+  for (size_t i = 0; i < count; i++)
+    if (i % table->column_count != column)
+      table->cells[kept++] = table->cells[i];
+  for (size_t i = column + 1; i < table->column_count; i++)
+    table->columns[i - 1] = table->columns[i];
+  table->column_count--;
+}
+
+void tenter_document_prune(tenter_block *table) {
+  if (table == NULL || table->row_count == 0)
+    return;
+  for (size_t i = table->column_count; i-- > 1;) /* the first names the row */
+    if (column_is_empty(table, i))
+      drop_column(table, i);
+}
+
 void tenter_document_figure(tenter_document *document, tenter_block *figures,
                             tenter_figure figure) {
   if (figures == NULL ||

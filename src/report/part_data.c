@@ -84,6 +84,7 @@ static void problems(tenter_document *d, tenter_block *section, const tenter_sho
           tenter_say_text(rejected ? TENTER_SAY_REJECTED_ROWS : TENTER_SAY_NOTED_ROWS), columns, 3);
     problem_row(d, table, row_words(d, tables, problem->row), problem->reason, problem->text);
   }
+  tenter_document_prune(table);
   if (found > most)
     tenter_document_paragraph(
         d, section,

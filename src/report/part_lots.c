@@ -63,6 +63,7 @@ void part_lots(review_parts *parts, bool brief) {
   size_t most = brief ? fast : MOST_ROWS;
   for (size_t i = 0; i < review->lot_count && i < most; i++)
     lot_row(parts, table, &review->lots[i]);
+  tenter_document_prune(table);
 }
 
 static void mesh_row(review_parts *parts, tenter_block *table,
@@ -100,6 +101,7 @@ void part_meshes(review_parts *parts) {
   tenter_block *table = tenter_document_table(d, section, "meshes-table", "", columns, 7);
   for (size_t i = 0; i < review->population_count && i < MOST_ROWS; i++)
     mesh_row(parts, table, &review->populations[i]);
+  tenter_document_prune(table);
 }
 
 static void meter_row(review_parts *parts, tenter_block *table, const tenter_review_meter *meter) {
@@ -146,4 +148,5 @@ void part_meters(review_parts *parts, bool brief) {
   for (size_t i = 0; i < review->meter_count && i < MOST_ROWS; i++)
     if (!brief || review->meters[i].shifted)
       meter_row(parts, table, &review->meters[i]);
+  tenter_document_prune(table);
 }

@@ -107,6 +107,7 @@ void part_screens(review_parts *parts) {
   tenter_block *table = tenter_document_table(d, section, "screens-table", "", columns, 10);
   for (size_t i = 0; i < review->screen_count && i < MOST_ROWS; i++)
     screen_row(parts, table, &review->screens[i]);
+  tenter_document_prune(table);
   if (review->screen_count > MOST_ROWS)
     part_say(d, section, TENTER_SAY_SCREENS_CUT);
 }

@@ -77,6 +77,7 @@ void part_todo(review_parts *parts, size_t most) {
   tenter_block *table = tenter_document_table(d, section, "worklist", "", columns, 5);
   for (size_t i = 0; i < parts->work.count && i < most; i++)
     todo_row(parts, table, &parts->work.items[i]);
+  tenter_document_prune(table);
   if (parts->work.count > most)
     part_say(d, section, TENTER_SAY_TODO_CUT);
 }

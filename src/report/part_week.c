@@ -40,6 +40,10 @@ static bool changed(const tenter_review_screen *screen) {
   return screen->action_before < TENTER_ACTION_COUNT && screen->action != screen->action_before;
 }
 
+/* The worst reason in a few words: its sentence stands with what to do. */
+#define REASON_SAYS(constant, code, says) [TENTER_REASON_##constant] = says,
+static const char *const reason_says[] = {TENTER_REASONS(REASON_SAYS)};
+
 static void change_row(review_parts *parts, tenter_block *table,
                        const tenter_review_screen *screen) {
   tenter_cell *row = tenter_document_row(parts->document, table);
@@ -49,8 +53,8 @@ static void change_row(review_parts *parts, tenter_block *table,
   row[0].rank = screen->screen;
   row[1] = part_action_cell(screen->action_before);
   row[2] = part_action_cell(screen->action);
-  row[3] = tenter_cell_text(
-      part_reason(parts->document, screen->reason_count > 0 ? &screen->reasons[0] : NULL));
+  if (screen->reason_count > 0)
+    row[3] = tenter_cell_text(reason_says[screen->reasons[0].code]);
 }
 
 /* Those that got worse, the worst first, then those that got better. */
@@ -72,6 +76,7 @@ static void changes(review_parts *parts, tenter_block *section) {
             table->row_count < MOST_ROWS)
           change_row(parts, table, screen);
       }
+  tenter_document_prune(table);
 }
 
 static size_t count_changes(const tenter_review *review, bool better) {

@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Which screens are drawn and what their pictures show: relaxation with forecast, floor and target,
- * on the same span of tension for all, so that slopes can be compared; readings of a session where
- * they lie on the screen. */
+ * on the same span of tension wherever it can be, so that slopes can be compared; readings of a
+ * session where they lie on the screen. */
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "review_parts.h"
@@ -168,16 +169,31 @@ static void relaxation_chart(studio *s, const tenter_review_screen *screen) {
   }
 }
 
-/* Gives all pictures the widest span of tension among them. */
-static void same_span(studio *s, size_t count) {
-  double span = 4;
+static int compare_numbers(const void *a, const void *b) {
+  const double *x = a, *y = b;
+  return (*x > *y) - (*x < *y);
+}
+
+/* The widest span of tension among the pictures, but for those that are far wider than most: one
+ * screen that was pulled too high must not flatten all others. */
+static double common_span(const studio *s, size_t count) {
+  double spans[MOST_PICTURES], common = 4; /* N/cm */
   for (size_t i = 0; i < count; i++)
-    span = fmax(span, s->charts[i].y_most - s->charts[i].y_least);
-  span += 1;
+    spans[i] = s->charts[i].y_most - s->charts[i].y_least;
+  qsort(spans, count, sizeof *spans, compare_numbers);
+  for (size_t i = 0; i < count; i++)
+    if (spans[i] <= 1.4 * spans[count / 2])
+      common = fmax(common, spans[i]);
+  return common;
+}
+
+static void same_span(studio *s, size_t count) {
+  double common = common_span(s, count);
   for (size_t i = 0; i < count; i++) {
     tenter_chart *chart = &s->charts[i];
     const tenter_review_screen *screen = s->parts->pictures.relaxation[i].screen;
     double middle = (chart->y_most + chart->y_least) / 2;
+    double span = fmax(common, chart->y_most - chart->y_least) + 1;
     chart->y_least = floor(middle - span / 2);
     chart->y_most = ceil(middle + span / 2);
     chart->layers[1] = today(s, screen->age_hours / 24, chart->y_least, chart->y_most);

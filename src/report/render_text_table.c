@@ -12,7 +12,14 @@
 #include "tenter/report/messages.h"
 #include "text_lines.h"
 
-enum { GAP = 2, LEAST_TEXT = 8, LEAST_NAME = 12, MOST_COLUMNS = 64 };
+enum {
+  GAP = 2,
+  LEAST_TEXT = 8,
+  LEAST_NAME = 10,
+  COMFORT = 36,
+  WIDE_HEADER = 12,
+  MOST_COLUMNS = 64
+};
 
 typedef struct layout {
   const tenter_block *table;
@@ -99,27 +106,46 @@ static void measure(layout *l) {
     int width = text_width(text), least = width;
     if (i < columns || is->kind == TENTER_CELLS_TEXT)
       least = smaller(text_widest_word(text), is->nowrap ? LEAST_NAME : LEAST_TEXT);
-    if (i < columns && is->kind != TENTER_CELLS_TEXT)
-      width = least = text_widest_word(text);
+    if (i < columns && is->kind != TENTER_CELLS_TEXT) { /* a header may go over some lines */
+      least = text_widest_word(text);
+      width = larger(least, smaller(width, WIDE_HEADER));
+    }
     l->width[column] = larger(l->width[column], width);
     l->least[column] = larger(l->least[column], least);
   }
 }
 
-/* Takes columns down to what the page holds, the widest first; false where it can't be done. */
+static bool is_prose(const layout *l, size_t column) {
+  const tenter_table_column *is = &l->table->columns[column];
+  return is->kind == TENTER_CELLS_TEXT && !is->nowrap;
+}
+
+/* The column that gives way next: the widest that can, but sentences keep COMFORT as long as
+ * another column can give; column_count where none can. */
+static size_t next_to_shrink(const layout *l) {
+  size_t columns = l->table->column_count, next = columns;
+  int most = 0;
+  for (size_t i = 0; i < columns; i++) {
+    int claim = is_prose(l, i) && l->width[i] <= COMFORT ? 1 : l->width[i];
+    if (l->width[i] > l->least[i] && claim > most) {
+      most = claim;
+      next = i;
+    }
+  }
+  return next;
+}
+
+/* Takes columns down to what the page holds; false where it can't be done. */
 static bool fit(layout *l, int page) {
   size_t columns = l->table->column_count;
   int total = GAP * ((int)columns - 1);
   for (size_t i = 0; i < columns; i++)
     total += l->width[i];
   for (; total > page; total--) {
-    size_t widest = columns;
-    for (size_t i = 0; i < columns; i++)
-      if (l->width[i] > l->least[i] && (widest == columns || l->width[i] > l->width[widest]))
-        widest = i;
-    if (widest == columns)
+    size_t column = next_to_shrink(l);
+    if (column == columns)
       return false;
-    l->width[widest]--;
+    l->width[column]--;
   }
   return true;
 }

@@ -168,12 +168,35 @@ static void html_of_a_document(void **state) {
   tenter_document_free(d);
 }
 
+/* Only columns without anything go; the first names the rows and stays. */
+static void empty_columns_go(void **state) {
+  (void)state;
+  tenter_document *d = tenter_document_new("T", "en");
+  const tenter_table_column five[] = {{"a", TENTER_CELLS_TEXT, true},
+                                      {"b", TENTER_CELLS_TEXT, true},
+                                      {"c", TENTER_CELLS_NUMBER, true},
+                                      {"d", TENTER_CELLS_BLANK, true},
+                                      {"e", TENTER_CELLS_TIME, true}};
+  tenter_block *table = tenter_document_table(d, NULL, "t", "", five, 5);
+  tenter_cell *first = tenter_document_row(d, table);
+  first[2] = tenter_cell_number(NAN, 1);
+  tenter_cell *second = tenter_document_row(d, table);
+  second[1] = tenter_cell_text("x");
+  tenter_document_prune(table);
+  assert_int_equal(table->column_count, 3);
+  assert_string_equal(table->columns[1].header, "b");
+  assert_string_equal(table->columns[2].header, "d");
+  assert_string_equal(table->cells[1 * 3 + 1].text, "x");
+  tenter_document_free(d);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(decimals_follow_the_uncertainty),
       cmocka_unit_test(a_value_with_its_uncertainty),
       cmocka_unit_test(messages_are_filled),
       cmocka_unit_test(times_in_words),
+      cmocka_unit_test(empty_columns_go),
       cmocka_unit_test(text_of_a_document),
       cmocka_unit_test(text_never_leaves_the_page),
       cmocka_unit_test(html_of_a_document),

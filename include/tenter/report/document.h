@@ -129,6 +129,10 @@ void tenter_document_define(tenter_document *document, tenter_block *block, cons
 /* One more row, all cells empty: column_count cells to be filled in at once, or NULL. */
 tenter_cell *tenter_document_row(tenter_document *document, tenter_block *table);
 
+/* Takes out the columns of a table in which every cell is empty (those to be filled in by hand
+ * stay): a shop that knows no places needs no column of them. */
+void tenter_document_prune(tenter_block *table);
+
 void tenter_document_figure(tenter_document *document, tenter_block *figures, tenter_figure figure);
 
 /* A formatted text in the document's arena; "" when memory runs out. */

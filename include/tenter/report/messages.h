@@ -131,8 +131,8 @@
   X(MORE_NOTED, "And {1} more notes.") \
   X(MORE_FINDINGS, "And {1} more.") \
   X(ROWS_READ, \
-    "{1} rows in {2} files were read: {3} rejected, {4} repeated; {5} things about the " \
-    "shop’s records need a look (see tenter check).") \
+    "Rows read: {1}, from {2} files; rejected: {3}; repeated: {4}. Notes on the shop’s records: " \
+    "{5} (tenter check lists them).") \
   X(SHOP_COUNTS, \
     "Understood: {1} screens, {2} mountings, {3} sessions, {4} readings, {5} lots, {6} " \
     "meters.") \
