@@ -57,12 +57,10 @@ typedef struct shop_noise {
   double screen_point; /* pooled sd of a screen's own pattern; NaN where the data can't tell */
 } shop_noise;
 
-/* What the sd's of a pattern rest on, beside what the report sees. */
+/* What a pattern rests on, beside what the report sees. */
 typedef struct pattern_inner {
-  double level;      /* mean tension of the sessions it was learned from */
-  double reading_df; /* degrees of freedom of sd_reading from this mesh's own data */
-  double screen_df;  /* and of sd_screen_point; 0: not learned */
-  size_t sessions;   /* learned from so many */
+  double level; /* mean tension of the sessions it was learned from */
+  bool learned; /* from enough mountings to be expected of another */
 } pattern_inner;
 
 typedef enum doubt_kind {
@@ -133,6 +131,7 @@ struct tenter_judged {
   size_t layout_count;
   tenter_pattern **pattern; /* by mesh slot; NULL without sessions */
   pattern_inner *pattern_inner;
+  double *effects;      /* by mesh slot and point, where that is not too large; else NULL */
   double *own_variance; /* by mesh slot: of a screen's own pattern at a point; assumed where not
                            learned */
   shop_noise noise;
@@ -175,6 +174,11 @@ static inline uint32_t point_of(const judge *j, size_t reading) {
   if (position == TENTER_NO_NAME16)
     position = (uint32_t)j->tables->position_count;
   return position * TENTER_DIRECTIONS + j->readings->direction[reading];
+}
+
+static inline uint32_t point_number(const judge *j, uint16_t position, tenter_direction direction) {
+  size_t at = position == TENTER_NO_NAME16 ? j->tables->position_count : position;
+  return (uint32_t)(at * TENTER_DIRECTIONS + (size_t)direction);
 }
 
 static inline const tenter_position *position_of(const judge *j, uint16_t position) {

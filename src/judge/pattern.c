@@ -2,179 +2,136 @@
 /* The usual pattern of each mesh and the noise of its readings (methods: comparability).
  *
  * Outline, mesh by mesh: a sample of whole mountings, spread evenly, is enough (an effect is known
- * to a hundredth of a newton from a few thousand readings); an additive model reading = session +
- * position + direction, robust to misreads, gives the effect of each point; what is left within a
- * mounting tells the noise of a repeated reading, what its points keep from session to session the
- * screen's own pattern. Effects add up to zero over the points that the mesh is usually read at, so
- * that a complete session keeps its plain mean. Then every layout's share is worked out once, and
- * every session's adjusted mean and variance. */
+ * to a hundredth of a newton from a few thousand readings); the robust additive model of
+ * stats/additive.h gives the effect of each point, the noise of a repeated reading and the screens'
+ * own patterns. Effects add up to zero over the points that the mesh is usually read at, so that a
+ * complete session keeps its plain mean. Then every layout's share is worked out once, and every
+ * session's adjusted mean and variance. */
 #include <stdlib.h>
 #include <string.h>
 
-#include "pattern.h"
+#include "noise.h"
+#include "points.h"
 #include "tenter/base/alloc.h"
-#include "tenter/stats/moments.h"
+#include "tenter/stats/additive.h"
 
-enum { SAMPLE_CELLS = 20000, MOUNTING_SESSIONS = 40, BLOCK_SESSIONS = 4096, MOST_ROUNDS = 50 };
+enum {
+  SAMPLE_READINGS = 20000,
+  MOUNTING_SESSIONS = 40,
+  SESSION_READINGS = 400,
+  BLOCK_SESSIONS = 4096,
+  MOST_EFFECTS = 1 << 20
+};
 
 static const double rare = 0.05;     /* share of sessions below which a point is not usual */
-static const double least_sd = 0.02; /* N/cm: no meter is better */
 static const double usual_own = 0.5; /* N/cm, a screen's own pattern where it was not learned:
                                         common practice */
 
 /* ---- the sample ----------------------------------------------------------------------------- */
 
-static bool grow(void **array, size_t count, size_t *room, size_t size) {
-  if (count < *room)
-    return true;
-  size_t more = *room ? 2 * *room : 256;
-  void *grown = tenter_resize(*array, more, size);
-  if (!grown)
-    return false;
-  *array = grown;
-  *room = more;
-  return true;
+/* What is worked on for one mesh: the sample as the additive model wants it. */
+typedef struct work {
+  const judge *j;
+  uint32_t slot;
+  uint32_t *first, *length, *group; /* by session of the sample */
+  double *value;                    /* by reading */
+  uint16_t *point;                  /* the same, own numbers */
+  uint32_t *points;                 /* by own number: the point */
+  uint16_t *number;                 /* by point: own number + 1 */
+  size_t sessions, readings, point_count, mountings;
+} work;
+
+static size_t sampled_sessions(const tenter_mounting *m) {
+  return m->session_count < MOUNTING_SESSIONS ? m->session_count : MOUNTING_SESSIONS;
 }
 
-static void take_session(pattern_work *w, size_t session) {
-  judge__points_gather(w->j, session, &w->points);
-  for (size_t i = 0; i < w->points.count && !w->failed; i++) {
-    const point_mean *p = &w->points.items[i];
-    w->failed = !grow((void **)&w->cells, w->cell_count, &w->cell_room, sizeof *w->cells);
-    if (w->failed)
+static size_t sampled_readings(const tenter_session *s) {
+  return s->count < SESSION_READINGS ? s->count : SESSION_READINGS;
+}
+
+/* The k-th of the sampled sessions of a mounting: evenly spread. */
+static size_t sampled_session(const tenter_mounting *m, size_t k) {
+  return m->first_session + k * m->session_count / sampled_sessions(m);
+}
+
+/* Counts what a stride over the mesh's mountings takes. */
+static void count_sample(work *w, size_t stride) {
+  const tenter_shop *shop = w->j->shop;
+  size_t seen = 0;
+  w->sessions = w->readings = 0;
+  for (size_t i = 0; i < shop->mounting_count; i++) {
+    const tenter_mounting *m = &shop->mountings[i];
+    if (mesh_slot(w->j, m->is.mesh) != w->slot || m->session_count == 0 || seen++ % stride != 0)
+      continue;
+    w->sessions += sampled_sessions(m);
+    for (size_t k = 0; k < sampled_sessions(m); k++)
+      w->readings += sampled_readings(&shop->sessions[sampled_session(m, k)]);
+  }
+}
+
+static bool make_room(work *w) {
+  size_t points = (w->j->tables->position_count + 1) * TENTER_DIRECTIONS;
+  w->first = tenter_alloc(w->sessions, sizeof *w->first);
+  w->length = tenter_alloc(w->sessions, sizeof *w->length);
+  w->group = tenter_alloc(w->sessions, sizeof *w->group);
+  w->value = tenter_alloc(w->readings, sizeof *w->value);
+  w->point = tenter_alloc(w->readings, sizeof *w->point);
+  w->points = tenter_alloc(TENTER_ADDITIVE_POINTS, sizeof *w->points);
+  w->number = tenter_alloc(points, sizeof *w->number);
+  return w->first && w->length && w->group && w->value && w->point && w->points && w->number;
+}
+
+static void release(work *w) {
+  void *const arrays[] = {w->first, w->length, w->group, w->value, w->point, w->points, w->number};
+  for (size_t i = 0; i < sizeof arrays / sizeof *arrays; i++)
+    tenter_free(arrays[i]);
+}
+
+/* A reading at one point too many, of a shop that reads everywhere, is left out. */
+static void take_reading(work *w, size_t reading) {
+  uint32_t point = point_of(w->j, reading);
+  if (!w->number[point]) {
+    if (w->point_count == TENTER_ADDITIVE_POINTS)
       return;
-    w->cells[w->cell_count++] = (cell){(uint32_t)w->session_count, p->point, p->mean, 0, 1};
-    w->squares += p->squares;
-    w->repeat_df += p->count - 1;
+    w->points[w->point_count] = point;
+    w->number[point] = (uint16_t)++w->point_count;
   }
-  w->session_count++;
+  w->value[w->readings] = w->j->readings->tension[reading];
+  w->point[w->readings++] = (uint16_t)(w->number[point] - 1);
+  w->length[w->sessions]++;
 }
 
-static void take_mounting(pattern_work *w, const tenter_mounting *m) {
-  w->failed = w->failed || !grow((void **)&w->mountings, w->mounting_count, &w->mounting_room,
-                                 sizeof *w->mountings);
-  if (w->failed)
-    return;
-  sampled *s = &w->mountings[w->mounting_count++];
-  *s = (sampled){.first = w->cell_count};
-  size_t step = (m->session_count + MOUNTING_SESSIONS - 1) / MOUNTING_SESSIONS;
-  for (size_t k = 0; k < m->session_count; k += step) {
-    take_session(w, m->first_session + k);
-    s->level += w->j->sessions[m->first_session + k].mean;
-    s->sessions++;
-  }
-  s->count = w->cell_count - s->first;
-  s->level /= (double)s->sessions;
+static void take_session(work *w, size_t session, uint32_t group) {
+  const tenter_session *s = &w->j->shop->sessions[session];
+  w->first[w->sessions] = (uint32_t)w->readings;
+  w->length[w->sessions] = 0;
+  w->group[w->sessions] = group;
+  for (size_t i = 0; i < sampled_readings(s); i++)
+    take_reading(w, s->first + i);
+  w->sessions++;
 }
 
 /* Whole mountings of the mesh, evenly spread. */
-static void take_sample(pattern_work *w) {
+static bool take_sample(work *w) {
   const tenter_shop *shop = w->j->shop;
-  size_t readings = 0, seen = 0;
+  size_t stride = 1, seen = 0;
+  count_sample(w, 1);
+  stride += w->readings / SAMPLE_READINGS;
+  count_sample(w, stride);
+  if (w->sessions == 0)
+    return true;
+  if (!make_room(w))
+    return false;
+  w->sessions = w->readings = 0;
   for (size_t i = 0; i < shop->mounting_count; i++) {
     const tenter_mounting *m = &shop->mountings[i];
-    if (mesh_slot(w->j, m->is.mesh) == w->slot)
-      for (size_t k = 0; k < m->session_count; k++)
-        readings += shop->sessions[m->first_session + k].points;
+    if (mesh_slot(w->j, m->is.mesh) != w->slot || m->session_count == 0 || seen++ % stride != 0)
+      continue;
+    w->mountings++;
+    for (size_t k = 0; k < sampled_sessions(m); k++)
+      take_session(w, sampled_session(m, k), (uint32_t)i);
   }
-  size_t stride = 1 + readings / SAMPLE_CELLS;
-  for (size_t i = 0; i < shop->mounting_count && !w->failed; i++) {
-    const tenter_mounting *m = &shop->mountings[i];
-    if (mesh_slot(w->j, m->is.mesh) == w->slot && m->session_count > 0 && seen++ % stride == 0)
-      take_mounting(w, m);
-  }
-}
-
-/* ---- the additive model --------------------------------------------------------------------- */
-
-static double fitted(const pattern_work *w, const cell *c) {
-  return w->position[c->point / TENTER_DIRECTIONS] + w->direction[c->point % TENTER_DIRECTIONS];
-}
-
-/* Each session's weighted mean of what position and direction leave. */
-static void fit_sessions(pattern_work *w) {
-  memset(w->session, 0, w->session_count * sizeof *w->session);
-  memset(w->session_weight, 0, w->session_count * sizeof *w->session_weight);
-  for (size_t i = 0; i < w->cell_count; i++) {
-    const cell *c = &w->cells[i];
-    w->session[c->session] += c->weight * (c->mean - fitted(w, c));
-    w->session_weight[c->session] += c->weight;
-  }
-  for (size_t i = 0; i < w->session_count; i++)
-    w->session[i] /= w->session_weight[i];
-}
-
-/* The positions' effects; returns the greatest change. */
-static double fit_positions(pattern_work *w) {
-  size_t count = w->j->tables->position_count + 1;
-  double change = 0;
-  double *old = w->position + count;
-  memcpy(old, w->position, count * sizeof *old);
-  memset(w->position, 0, count * sizeof *w->position);
-  memset(w->position_weight, 0, count * sizeof *w->position_weight);
-  for (size_t i = 0; i < w->cell_count; i++) {
-    const cell *c = &w->cells[i];
-    size_t at = c->point / TENTER_DIRECTIONS;
-    w->position[at] +=
-        c->weight * (c->mean - w->session[c->session] - w->direction[c->point % TENTER_DIRECTIONS]);
-    w->position_weight[at] += c->weight;
-  }
-  for (size_t i = 0; i < count; i++)
-    if (w->position_weight[i] > 0) {
-      w->position[i] /= w->position_weight[i];
-      change = fmax(change, fabs(w->position[i] - old[i]));
-    }
-  return change;
-}
-
-static void fit_directions(pattern_work *w) {
-  double sum[TENTER_DIRECTIONS] = {0}, weight[TENTER_DIRECTIONS] = {0};
-  for (size_t i = 0; i < w->cell_count; i++) {
-    const cell *c = &w->cells[i];
-    uint32_t d = c->point % TENTER_DIRECTIONS;
-    sum[d] +=
-        c->weight * (c->mean - w->session[c->session] - w->position[c->point / TENTER_DIRECTIONS]);
-    weight[d] += c->weight;
-  }
-  for (int d = 0; d < TENTER_DIRECTIONS; d++)
-    w->direction[d] = weight[d] > 0 ? sum[d] / weight[d] : 0;
-}
-
-/* Residuals, and Huber's weights from them. */
-static void weigh(pattern_work *w) {
-  for (size_t i = 0; i < w->cell_count; i++) {
-    cell *c = &w->cells[i];
-    c->left = c->mean - w->session[c->session] - fitted(w, c);
-    w->numbers[i] = c->left;
-  }
-  for (size_t i = 0; i < w->cell_count; i++)
-    w->numbers[i] = fabs(w->numbers[i]);
-  double sd = fmax(tenter_median_of(w->numbers, w->cell_count) * TENTER_MAD_SD, least_sd);
-  for (size_t i = 0; i < w->cell_count; i++) {
-    cell *c = &w->cells[i];
-    c->weight = fmin(1, 2 * sd / fmax(fabs(c->left), least_sd));
-  }
-}
-
-static void start_at_medians(pattern_work *w) {
-  for (size_t i = 0, end; i < w->cell_count; i = end) {
-    for (end = i; end < w->cell_count && w->cells[end].session == w->cells[i].session; end++)
-      w->numbers[end - i] = w->cells[end].mean;
-    w->session[w->cells[i].session] = tenter_median_of(w->numbers, end - i);
-  }
-}
-
-static void fit_additive(pattern_work *w) {
-  start_at_medians(w);
-  weigh(w);
-  for (int i = 0; i < MOST_ROUNDS; i++) {
-    double change = fit_positions(w);
-    fit_directions(w);
-    fit_sessions(w);
-    weigh(w);
-    if (change < 1e-6)
-      return;
-  }
+  return true;
 }
 
 /* ---- the pattern of a mesh ------------------------------------------------------------------ */
@@ -186,105 +143,114 @@ static int point_order(const void *a, const void *b) {
   return (p->direction > q->direction) - (p->direction < q->direction);
 }
 
-/* The points of the sample with their counts in point_count; places in w->numbers. */
-static size_t count_points(pattern_work *w) {
-  size_t room = (w->j->tables->position_count + 1) * TENTER_DIRECTIONS, points = 0;
-  memset(w->point_count, 0, room * sizeof *w->point_count);
-  for (size_t i = 0; i < w->cell_count; i++)
-    points += w->point_count[w->cells[i].point]++ == 0;
-  return points;
+static tenter_pattern_point pattern_point(const judge *j, uint32_t point) {
+  size_t position = point / TENTER_DIRECTIONS;
+  bool given = position < j->tables->position_count;
+  return (tenter_pattern_point){.position = given ? (uint16_t)position : TENTER_NO_NAME16,
+                                .direction = point % TENTER_DIRECTIONS};
 }
 
 /* Effects add up to zero over the usual points. */
-static void fill_points(pattern_work *w, tenter_pattern *pattern) {
-  size_t room = (w->j->tables->position_count + 1) * TENTER_DIRECTIONS;
+static void fill_points(const work *w, const tenter_additive_fit *fit, tenter_pattern *pattern) {
   double usual = 0, sum = 0;
-  for (uint32_t point = 0; point < room; point++) {
-    if (w->point_count[point] == 0)
-      continue;
-    cell c = {.point = point};
+  for (size_t i = 0; i < w->point_count; i++) {
     tenter_pattern_point *p = &pattern->points[pattern->point_count++];
-    size_t position = point / TENTER_DIRECTIONS;
-    p->position = position < w->j->tables->position_count ? (uint16_t)position : TENTER_NO_NAME16;
-    p->direction = point % TENTER_DIRECTIONS;
-    p->effect = fitted(w, &c);
-    p->effect_se = 1 / sqrt(w->point_count[point]);
-    p->usual = w->point_count[point] >= rare * (double)w->session_count;
+    *p = pattern_point(w->j, w->points[i]);
+    p->effect = fit->effect[i];
+    p->effect_se = fit->effect_se[i];
+    p->usual = (double)fit->readings[i] >= rare * (double)w->sessions;
     usual += p->usual;
     sum += p->usual ? p->effect : 0;
   }
   for (size_t i = 0; i < pattern->point_count && usual > 0; i++)
     pattern->points[i].effect -= sum / usual;
+  qsort(pattern->points, pattern->point_count, sizeof *pattern->points, point_order);
 }
 
-static bool make_room(pattern_work *w) {
-  size_t points = (w->j->tables->position_count + 1) * TENTER_DIRECTIONS;
-  size_t positions = w->j->tables->position_count + 1;
-  double **const arrays[] = {&w->session, &w->session_weight, &w->position,  &w->position_weight,
-                             &w->numbers, &w->more,           &w->point_sum, &w->point_count};
-  const size_t sizes[] = {w->session_count, w->session_count, 2 * positions, positions,
-                          w->cell_count,    w->cell_count,    points,        points};
-  for (size_t i = 0; i < sizeof sizes / sizeof *sizes; i++)
-    if (!(*arrays[i] = tenter_alloc(sizes[i], sizeof **arrays[i])))
-      return false;
-  return true;
+static void fill_noise(const work *w, const tenter_additive_fit *fit, mesh_noise *noise) {
+  *noise = (mesh_noise){.reading = squared(fit->sd_reading),
+                        .reading_df = fit->df_reading,
+                        .own = squared(fit->sd_pattern),
+                        .own_df = fit->df_pattern,
+                        .mountings = w->mountings};
+  for (size_t i = 0; i < w->sessions; i++)
+    noise->level += fit->level[i] / (double)w->sessions;
 }
 
-static void release(pattern_work *w) {
-  double *const arrays[] = {w->session, w->session_weight, w->position,  w->position_weight,
-                            w->numbers, w->more,           w->point_sum, w->point_count};
-  for (size_t i = 0; i < sizeof arrays / sizeof *arrays; i++)
-    tenter_free(arrays[i]);
-  tenter_free(w->cells);
-  tenter_free(w->mountings);
-  judge__points_release(&w->points);
-}
-
-/* One mesh, on its own. */
+/* Meshes are learned side by side. */
 typedef struct learning {
   judge *j;
   mesh_noise *noise;
   tenter_arena **arenas;
+  tenter_error *errors;
 } learning;
 
-static bool learn(pattern_work *w, tenter_arena *arena, tenter_pattern **out, mesh_noise *noise) {
-  take_sample(w);
-  if (w->cell_count == 0)
-    return !w->failed;
-  if (w->failed || !make_room(w))
-    return false;
-  fit_additive(w);
+static tenter_status learn(work *w, tenter_arena *arena, tenter_pattern **out, mesh_noise *noise,
+                           tenter_error *error) {
+  if (!take_sample(w))
+    return tenter_fail_memory(error);
+  if (w->sessions == 0)
+    return TENTER_OK;
+  tenter_additive_data data = {.sessions = w->sessions,
+                               .first = w->first,
+                               .length = w->length,
+                               .group = w->group,
+                               .points = w->point_count,
+                               .value = w->value,
+                               .point = w->point};
+  tenter_additive_fit fit;
+  tenter_status status = tenter_additive_run(&data, NULL, &fit, error);
+  if (status)
+    return status;
   tenter_pattern *pattern = tenter_arena_alloc(arena, 1, sizeof *pattern);
-  size_t points = count_points(w);
-  if (!pattern || !(pattern->points = tenter_arena_alloc(arena, points, sizeof *pattern->points)))
-    return false;
-  fill_points(w, pattern);
-  judge__split_noise(w, noise);
-  *out = pattern;
-  return true;
+  if (pattern)
+    pattern->points = tenter_arena_alloc(arena, w->point_count, sizeof *pattern->points);
+  if (pattern && pattern->points) {
+    fill_points(w, &fit, pattern);
+    fill_noise(w, &fit, noise);
+    *out = pattern;
+  } else {
+    status = tenter_fail_memory(error);
+  }
+  tenter_additive_fit_release(&fit);
+  return status;
 }
 
 static void learn_mesh(void *context, size_t task, size_t worker) {
   (void)worker;
   learning *l = context;
-  pattern_work w = {.j = l->j, .slot = (uint32_t)task};
+  work w = {.j = l->j, .slot = (uint32_t)task};
   l->arenas[task] = tenter_arena_new();
-  bool done = judge__points_new(l->j, &w.points) && l->arenas[task];
-  done = done && learn(&w, l->arenas[task], &l->j->pattern[task], &l->noise[task]);
-  l->j->failed[task] = !done;
+  if (!l->arenas[task])
+    tenter_fail_memory(&l->errors[task]);
+  else
+    learn(&w, l->arenas[task], &l->j->pattern[task], &l->noise[task], &l->errors[task]);
   release(&w);
 }
 
 /* ---- use of it ------------------------------------------------------------------------------ */
 
+/* The effects as a table, where that is not too large; else they are looked up. */
+static bool make_table(judge *j) {
+  size_t points = (j->tables->position_count + 1) * TENTER_DIRECTIONS;
+  if (points * j->mesh_slots > MOST_EFFECTS)
+    return true;
+  j->effects = tenter_arena_alloc(j->arena, points * j->mesh_slots, sizeof *j->effects);
+  for (size_t slot = 0; j->effects && slot < j->mesh_slots; slot++)
+    for (size_t i = 0; j->pattern[slot] && i < j->pattern[slot]->point_count; i++) {
+      const tenter_pattern_point *p = &j->pattern[slot]->points[i];
+      j->effects[slot * points + point_number(j, p->position, p->direction)] = p->effect;
+    }
+  return j->effects != NULL;
+}
+
 double judge__effect(const judge *j, uint32_t slot, uint32_t point) {
   const tenter_pattern *pattern = j->pattern[slot];
-  size_t position = point / TENTER_DIRECTIONS;
+  if (j->effects)
+    return j->effects[slot * (j->tables->position_count + 1) * TENTER_DIRECTIONS + point];
   if (!pattern)
     return 0;
-  tenter_pattern_point wanted = {
-      .position = position < j->tables->position_count ? (uint16_t)position : TENTER_NO_NAME16,
-      .direction = point % TENTER_DIRECTIONS};
+  tenter_pattern_point wanted = pattern_point(j, point);
   const tenter_pattern_point *found =
       bsearch(&wanted, pattern->points, pattern->point_count, sizeof wanted, point_order);
   return found ? found->effect : 0;
@@ -304,9 +270,7 @@ static void work_out_layout(const judge *j, point_set *p, layout *l) {
   l->effect /= l->count;
   for (size_t i = 0; i < pattern->point_count; i++) {
     const tenter_pattern_point *at = &pattern->points[i];
-    size_t position = at->position == TENTER_NO_NAME16 ? j->tables->position_count : at->position;
-    const point_mean *read =
-        points_find(p, (uint32_t)(position * TENTER_DIRECTIONS + (size_t)at->direction));
+    const point_mean *read = points_find(p, point_number(j, at->position, at->direction));
     double share = (read ? (double)read->count / l->count : 0) - (at->usual ? 1 / usual : 0);
     squares += share * share;
   }
@@ -373,24 +337,26 @@ tenter_status judge__patterns(judge *j, tenter_error *error) {
   size_t slots = j->mesh_slots;
   j->pattern = tenter_arena_alloc(j->arena, slots, sizeof *j->pattern);
   j->pattern_inner = tenter_arena_alloc(j->arena, slots, sizeof *j->pattern_inner);
-  j->failed = tenter_arena_alloc(j->arena, slots, sizeof *j->failed);
   learning l = {.j = j,
                 .noise = tenter_alloc(slots, sizeof *l.noise),
+                .errors = tenter_alloc(slots, sizeof *l.errors),
                 .arenas = tenter_alloc(slots, sizeof *l.arenas)};
-  bool done = j->pattern && j->pattern_inner && j->failed && l.noise && l.arenas;
-  if (done) {
+  bool made = j->pattern && j->pattern_inner && l.noise && l.errors && l.arenas;
+  tenter_status status = made ? TENTER_OK : tenter_fail_memory(error);
+  if (!status)
     tenter_pool_run(j->pool, slots, learn_mesh, &l);
-    for (size_t i = 0; i < slots; i++) {
-      done = done && !j->failed[i];
-      if (l.arenas[i])
-        tenter_arena_adopt(j->arena, l.arenas[i]);
-    }
+  for (size_t i = 0; made && i < slots; i++) {
+    if (!status && l.errors[i].status)
+      status = tenter_fail(error, l.errors[i].status, "%s", l.errors[i].message);
+    if (l.arenas[i])
+      tenter_arena_adopt(j->arena, l.arenas[i]);
   }
-  if (done) {
+  if (!status) {
     judge__noise(j, l.noise);
-    done = list_patterns(j);
+    status = list_patterns(j) && make_table(j) ? TENTER_OK : tenter_fail_memory(error);
   }
   tenter_free(l.noise);
+  tenter_free(l.errors);
   tenter_free(l.arenas);
-  return done ? adjust(j, error) : tenter_fail_memory(error);
+  return status ? status : adjust(j, error);
 }

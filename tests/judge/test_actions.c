@@ -27,7 +27,7 @@ static screen_made ordinary(void) {
 static maker *shop(void) {
   maker *k = maker_new();
   for (int i = 0; i < 8; i++) {
-    char name[8];
+    char name[16];
     screen_made made = ordinary();
     snprintf(name, sizeof name, "S-%d", i + 1);
     maker_screen(k, name, &made);

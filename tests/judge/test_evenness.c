@@ -98,7 +98,7 @@ static void test_corners_either_way(void **state) {
     maker *k = maker_new();
     truth usual = {{0, 0, sign, 0, sign, 0, sign, 0, sign}};
     for (int i = 0; i < 12; i++) {
-      char name[8];
+      char name[16];
       snprintf(name, sizeof name, "S-%d", i + 1);
       maker_screen(k, name, &(screen_made){.mesh = "120-34", .stretched = 1});
       for (int s = 0; s < 3; s++)
@@ -129,7 +129,7 @@ static void test_full_layout_keeps_its_mean(void **state) {
   maker *k = maker_new();
   truth usual = {{0, 0.3, 1.2, -0.4, 0.8, 0, 1, -0.2, 0.9}};
   for (int i = 0; i < 6; i++) {
-    char name[8];
+    char name[16];
     snprintf(name, sizeof name, "S-%d", i + 1);
     for (int s = 0; s < 4; s++)
       read_nine(k, name, 26 + 168 * s, 25 + i, &usual, 0.3);
