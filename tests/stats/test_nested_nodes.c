@@ -343,6 +343,9 @@ static void test_quantile(void **state) {
   assert_close(tenter_nested_mixture_quantile(1, one, mean, variance, 0.975),
                3 + 2 * 1.959963984540054, 1e-9, 0); /* NIST normal table */
   assert_close(tenter_nested_mixture_quantile(2, weight, means, nil, 0.9), 10, 1e-8, 0);
+  const double middle[2] = {0, 1}, wide[2] = {1, 9};
+  double x = tenter_nested_mixture_quantile(2, weight, middle, wide, 0.95);
+  assert_close(gsl_cdf_ugaussian_P(x) / 2 + gsl_cdf_ugaussian_P((x - 1) / 3) / 2, 0.95, 1e-9, 0);
   assert_true(isnan(tenter_nested_mixture_quantile(0, NULL, NULL, NULL, 0.5)));
 }
 

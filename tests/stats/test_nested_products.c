@@ -382,6 +382,27 @@ static void test_slope_prior(void **state) {
   tenter_nested_products_free(p);
 }
 
+/* Three readings at one u a unit, whose mean, in floating point, isn't that u (0.1, 0.2, 0.7): no
+ * slope of a unit comes of the rounding. */
+static void test_one_u_despite_rounding(void **state) {
+  tenter_nested_products *p;
+  tenter_nested_structure s;
+  uint64_t seed = 2;
+  (void)state;
+  assert_int_equal(tenter_nested_products_new(2, 0, &p, NULL), TENTER_OK);
+  assert_int_equal(tenter_nested_group_add(p, 0, 0, NULL), TENTER_OK);
+  for (size_t k = 1; k <= 9; k++) {
+    double at = (double)k / 10, u[3] = {at, at, at}, y[3];
+    for (size_t j = 0; j < 3; j++)
+      y[j] = 20 + random_normal(&seed);
+    assert_int_equal(tenter_nested_unit_add(p, k, 3, u, y, NULL, NULL, NULL), TENTER_OK);
+  }
+  assert_int_equal(tenter_nested_structure_find(p, &both_lines, &s, NULL), TENTER_OK);
+  assert_int_equal(s.unit, TENTER_NESTED_LEVEL);
+  assert_int_equal(s.unit_reason, TENTER_NESTED_NO_SLOPES);
+  tenter_nested_products_free(p);
+}
+
 /* The second covariate is the first doubled, plus the level: left out, and said so. */
 static void test_aliased_covariate(void **state) {
   static nested_data d, twice;
@@ -450,6 +471,7 @@ int main(void) {
       cmocka_unit_test(test_slope_prior),
       cmocka_unit_test(test_aliased_covariate),
       cmocka_unit_test(test_line_update),
+      cmocka_unit_test(test_one_u_despite_rounding),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
