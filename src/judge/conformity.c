@@ -10,6 +10,8 @@
 
 enum { FOLLOW_UP_DAYS = 7 }; /* interface: settled points */
 
+static const double near_maximum = 10; /* N/cm, far more than any guard band */
+
 tenter_verdict judge__guarded(const judge *j, double value, double u, double low, double high,
                               double *probability) {
   *probability = tenter_conformity_probability(value, u, low, high);
@@ -109,27 +111,34 @@ static void judge_acceptance(judge *j, tenter_review_screen *screen, screen_inne
 
 /* ---- single points of the latest session ---------------------------------------------------- */
 
+/* What one reading says; its uncertainty is worked out only where a limit is near. */
+static void judge_point(const judge *j, const tenter_review_screen *screen, uint32_t reading,
+                        screen_inner *inner) {
+  const tenter_attributes *is = &j->shop->mountings[screen->mounting].is;
+  double floor = isnan(is->coarse_floor) ? is->floor : is->coarse_floor;
+  double tension = j->readings->tension[reading];
+  if (tension < j->readings->tension[inner->low_reading])
+    inner->low_reading = reading;
+  if (tension > j->readings->tension[inner->over_reading])
+    inner->over_reading = reading;
+  bool low = tension < is->floor || tension < floor; /* false against NaN */
+  bool high = tension > is->maximum - near_maximum;
+  if (!low && !high)
+    return;
+  double guard =
+      j->settings->coverage_factor * judge__reading_uncertainty(j, screen->latest.session, reading);
+  inner->point_below |= tension < floor - guard;
+  inner->point_between |= tension < is->floor - guard;
+  inner->over_point |= tension > is->maximum + guard;
+  inner->near_maximum |= tension > is->maximum - guard;
+}
+
 static void judge_points(const judge *j, tenter_review_screen *screen, screen_inner *inner) {
-  const tenter_mounting *m = &j->shop->mountings[screen->mounting];
   const tenter_session *s = &j->shop->sessions[screen->latest.session];
-  double k = j->settings->coverage_factor;
-  double floor = isnan(m->is.coarse_floor) ? m->is.floor : m->is.coarse_floor;
   inner->low_reading = inner->over_reading = s->first;
-  bool near = false;
-  for (uint32_t i = s->first; i < s->first + s->count; i++) {
-    double tension = j->readings->tension[i];
-    double guard = k * judge__reading_uncertainty(j, screen->latest.session, i);
-    if (tension < j->readings->tension[inner->low_reading])
-      inner->low_reading = i;
-    if (tension > j->readings->tension[inner->over_reading])
-      inner->over_reading = i;
-    inner->point_below |= tension < floor - guard; /* false against NaN */
-    inner->point_between |= tension < m->is.floor - guard;
-    inner->over_point |= tension > m->is.maximum + guard;
-    near |= tension > m->is.maximum - guard;
-  }
+  for (uint32_t i = s->first; i < s->first + s->count; i++)
+    judge_point(j, screen, i, inner);
   inner->point_between &= !inner->point_below;
-  inner->near_maximum = near;
 }
 
 static void judge_maximum(const judge *j, tenter_review_screen *screen, screen_inner *inner) {

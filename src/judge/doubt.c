@@ -211,12 +211,45 @@ static void leave_out(judge *j, size_t session, uint32_t slot, uint32_t reading)
   value->variance *= (float)(n / (n - 1));
 }
 
+/* Range of a session's readings, and its warp minus weft (0 where one is missing). */
+typedef struct extent {
+  double range, warp_minus_weft;
+} extent;
+
+static extent extent_of(const judge *j, size_t session) {
+  const tenter_session *s = &j->shop->sessions[session];
+  double low = INFINITY, high = -INFINITY, sum[TENTER_DIRECTIONS] = {0};
+  double count[TENTER_DIRECTIONS] = {0};
+  for (size_t i = s->first; i < s->first + s->count; i++) {
+    double tension = j->readings->tension[i];
+    low = tension < low ? tension : low;
+    high = tension > high ? tension : high;
+    sum[j->readings->direction[i]] += tension;
+    count[j->readings->direction[i]]++;
+  }
+  bool both = count[TENTER_WARP] > 0 && count[TENTER_WEFT] > 0;
+  return (extent){high - low, both ? sum[TENTER_WARP] / count[TENTER_WARP] -
+                                         sum[TENTER_WEFT] / count[TENTER_WEFT]
+                                   : 0};
+}
+
+/* Two sessions in which nothing can stand off: most are, and need no closer look. */
+static bool unremarkable(const judge *j, uint32_t slot, size_t from, size_t to) {
+  if (from == SIZE_MAX || is_jump(j, from, to))
+    return false;
+  extent now = extent_of(j, to), before = extent_of(j, from);
+  double sd = judge__reading_sd(j, slot, j->sessions[to].adjusted) * sqrt(2);
+  return now.range + before.range < point_beyond * sd && fabs(before.warp_minus_weft) < 1;
+}
+
 /* Looks at the latest session against the last good one before it (SIZE_MAX: none). */
 static void look_at_latest(looking *l, const tenter_mounting *m, size_t from, size_t to,
                            session_doubt *d) {
   judge *j = l->j;
   uint32_t slot = mesh_slot(j, m->is.mesh);
   bool compared = from != SIZE_MAX;
+  if (unremarkable(j, slot, from, to))
+    return;
   judge__points_gather(j, to, &l->now);
   if (compared)
     judge__points_gather(j, from, &l->before);

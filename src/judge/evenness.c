@@ -13,6 +13,8 @@
  *
  * The latest session counts in full; up to four before it with the same points, read since the
  * last break, sharpen it, unless the latest differs from them by more than noise. */
+#include <string.h>
+
 #include "evenness.h"
 
 #include "tenter/base/alloc.h"
@@ -82,6 +84,27 @@ static void add_session(const judge *j, evenness_room *room, size_t session, boo
   }
 }
 
+/* Whether a session was read at the same points in the same order, each once: then reading k of
+ * both is state k. */
+static bool same_order(const judge *j, size_t session, size_t latest, const evenness_room *room) {
+  const tenter_session *a = &j->shop->sessions[session], *b = &j->shop->sessions[latest];
+  const tenter_readings *r = j->readings;
+  return a->count == b->count && room->count == b->count &&
+         memcmp(r->position + a->first, r->position + b->first, a->count * sizeof *r->position) ==
+             0 &&
+         memcmp(r->direction + a->first, r->direction + b->first,
+                a->count * sizeof *r->direction) == 0;
+}
+
+static void add_past(const judge *j, evenness_room *room, size_t session) {
+  const double *tension = j->readings->tension + j->shop->sessions[session].first;
+  double level = j->sessions[session].adjusted;
+  for (size_t i = 0; i < room->count; i++) {
+    room->states[i].past += tension[i] - level;
+    room->states[i].past_count++;
+  }
+}
+
 /* Readings of the same meter only. */
 static bool comparable(const judge *j, size_t session, size_t latest) {
   const tenter_session *a = &j->shop->sessions[session], *b = &j->shop->sessions[latest];
@@ -93,9 +116,14 @@ static void gather(const judge *j, const tenter_mounting *m, size_t latest, even
   clear(room);
   add_session(j, room, latest, true, d);
   size_t begin = judge__level_begin(j, m), used = 0;
+  bool aligned =
+      room->count == j->shop->sessions[latest].count; /* each point once, none left out */
   for (size_t i = latest; i-- > begin && used < SESSIONS_BEFORE;)
     if (comparable(j, i, latest)) {
-      add_session(j, room, i, false, d);
+      if (aligned && same_order(j, i, latest, room))
+        add_past(j, room, i);
+      else
+        add_session(j, room, i, false, d);
       used++;
     }
 }
