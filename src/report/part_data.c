@@ -70,7 +70,7 @@ static void problems(tenter_document *d, tenter_block *section, const tenter_sho
       {tenter_say_text(TENTER_SAY_COLUMN_ROW), TENTER_CELLS_TEXT, false},
       {tenter_say_text(rejected ? TENTER_SAY_COLUMN_REASON : TENTER_SAY_COLUMN_NOTED),
        TENTER_CELLS_TEXT, false},
-      {tenter_say_text(TENTER_SAY_COLUMN_TEXT), TENTER_CELLS_TEXT, false}};
+      {tenter_say_text(TENTER_SAY_COLUMN_TEXT), TENTER_CELLS_RAW, false}};
   const tenter_tables *tables = shop->tables;
   tenter_block *table = NULL;
   size_t found = 0;

@@ -46,7 +46,8 @@ static void add_hash(tenter_buffer *out, const tenter_asset *asset) {
     for (int shift = 18; shift >= 0; shift -= 6)
       tenter_buffer_byte(out, letters[group >> shift & 63]);
   }
-  out->bytes[out->length - (out->failed ? 0 : 1)] = '='; /* the byte that is not there */
+  if (!out->failed)
+    out->bytes[out->length - 1] = '='; /* the byte that is not there */
   tenter_buffer_byte(out, '\'');
 }
 

@@ -23,7 +23,8 @@ typedef struct shape {
 
 static bool has_prose(const tenter_block *table) {
   for (size_t i = 0; i < table->column_count; i++)
-    if (table->columns[i].kind == TENTER_CELLS_TEXT && !table->columns[i].nowrap)
+    if ((table->columns[i].kind == TENTER_CELLS_TEXT && !table->columns[i].nowrap) ||
+        table->columns[i].kind == TENTER_CELLS_RAW)
       return true;
   return false;
 }

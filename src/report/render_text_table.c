@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Tables as plain text. Columns get the width they want; where that is more than the page, the
- * widest columns of words give way first and their cells are wrapped. A table that can't be had so
- * is written row by row, a line a cell. Every cell passes the door for terminals once, before
- * anything is measured. */
+ * widest columns of words give way first and their cells are wrapped; words are broken only where
+ * that does not do. A table that can't be had so is written row by row, a line a cell. Every cell
+ * passes the door for terminals once, before anything is measured. */
 #include <math.h>
 #include <string.h>
 
@@ -14,7 +14,8 @@
 
 enum {
   GAP = 2,
-  LEAST_TEXT = 8,
+  WHOLE_WORD = 32,
+  LEAST_WORD = 8,
   LEAST_NAME = 10,
   COMFORT = 36,
   WIDE_HEADER = 12,
@@ -97,17 +98,27 @@ static int larger(int a, int b) {
   return a > b ? a : b;
 }
 
-static void measure(layout *l) {
+static bool is_words(const tenter_table_column *column) {
+  return column->kind == TENTER_CELLS_TEXT || column->kind == TENTER_CELLS_RAW;
+}
+
+/* What a column wants and the least it can be had with: words of up to longest are kept whole. */
+static void measure(layout *l, int longest) {
   size_t columns = l->table->column_count, count = (l->table->row_count + 1) * columns;
+  memset(l->width, 0, sizeof l->width);
+  memset(l->least, 0, sizeof l->least);
   for (size_t i = 0; i < count; i++) {
     size_t column = i % columns;
     const tenter_table_column *is = &l->table->columns[column];
     tenter_text text = cell_text(l, i);
-    int width = text_width(text), least = width;
-    if (i < columns || is->kind == TENTER_CELLS_TEXT)
-      least = smaller(text_widest_word(text), is->nowrap ? LEAST_NAME : LEAST_TEXT);
-    if (i < columns && is->kind != TENTER_CELLS_TEXT) { /* a header may go over some lines */
-      least = text_widest_word(text);
+    int width = text_width(text), word = text_widest_word(text), least = width;
+    if (is_words(is)) {
+      bool raw = is->kind == TENTER_CELLS_RAW && i >= columns;
+      least = smaller(word, raw ? LEAST_WORD : longest);
+      if (is->nowrap && i >= columns)
+        least = larger(least, smaller(width, LEAST_NAME));
+    } else if (i < columns) { /* a header may go over some lines */
+      least = word;
       width = larger(least, smaller(width, WIDE_HEADER));
     }
     l->width[column] = larger(l->width[column], width);
@@ -117,7 +128,7 @@ static void measure(layout *l) {
 
 static bool is_prose(const layout *l, size_t column) {
   const tenter_table_column *is = &l->table->columns[column];
-  return is->kind == TENTER_CELLS_TEXT && !is->nowrap;
+  return is_words(is) && !is->nowrap;
 }
 
 /* The column that gives way next: the widest that can, but sentences keep COMFORT as long as
@@ -226,8 +237,12 @@ void text_page_table(text_page *page, const tenter_block *table) {
   if (!write_cells(&l)) {
     page->out->failed = true;
   } else {
-    measure(&l);
-    if (fit(&l, page->columns)) {
+    bool fits = false;
+    for (int longest = WHOLE_WORD; !fits && longest >= LEAST_WORD; longest /= 2) {
+      measure(&l, longest);
+      fits = fit(&l, page->columns);
+    }
+    if (fits) {
       write_row(&l, page->out, 0);
       write_rule(&l, page->out);
       for (size_t row = 1; row <= table->row_count; row++)

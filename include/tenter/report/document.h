@@ -26,6 +26,7 @@ typedef enum tenter_tone {
 
 typedef enum tenter_column_kind {
   TENTER_CELLS_TEXT,
+  TENTER_CELLS_RAW,    /* text as it stood in a file: may be broken anywhere */
   TENTER_CELLS_NUMBER, /* aligned at the decimal point */
   TENTER_CELLS_TIME,
   TENTER_CELLS_VERDICT,
@@ -34,7 +35,7 @@ typedef enum tenter_column_kind {
 
 /* One cell; which fields hold is the kind of its column. */
 typedef struct tenter_cell {
-  const char *text; /* TEXT, VERDICT: the words; NUMBER, TIME: a word in place of the value */
+  const char *text; /* TEXT, RAW, VERDICT: the words; NUMBER, TIME: a word in place of the value */
   double number;    /* NUMBER: NaN is not known (an empty cell) */
   int decimals;     /* NUMBER: places shown */
   bool sign;        /* NUMBER: with a plus where positive */
