@@ -20,14 +20,25 @@ bool tenter__row_is_blank(const reader *r) {
   return !r->memory->more_cells;
 }
 
+/* Items that outgrow their slab go into a block of their own. */
+static void *grow_items(chunk *out, size_t room, size_t size) {
+  void *items = out->items_in ? tenter_alloc(room, size) : tenter_resize(out->items, room, size);
+  if (!items)
+    return NULL;
+  if (out->items_in) {
+    memcpy(items, out->items, out->count * size);
+    tenter__slab_let_go(out->items_in);
+    out->items_in = NULL;
+  }
+  return out->items = items;
+}
+
 void *tenter__new_item(reader *r) {
   chunk *out = r->out;
   if (out->count == out->room) {
     size_t room = out->room + out->room / 2 + 16;
-    void *items = tenter_resize(out->items, room, r->in->item_size);
-    if (items)
-      out->items = items;
-    if (items && (r->in->has_attributes || r->in->has_note || r->in->has_row)) {
+    void *items = grow_items(out, room, r->in->item_size);
+    if (items && out->more) {
       staged_more *more = tenter_resize(out->more, room, sizeof *more);
       if (more)
         out->more = more;

@@ -10,10 +10,20 @@
 
 enum { OVERLAP = 1 << 12 };
 
+void tenter__chunk_drop_items(chunk *of) {
+  if (of->items_in)
+    tenter__slab_let_go(of->items_in);
+  else
+    tenter_free(of->items);
+  tenter_free(of->more);
+  of->items = NULL;
+  of->items_in = NULL;
+  of->more = NULL;
+}
+
 void tenter__chunk_clear(chunk *of) {
   chunk empty = {.begin = of->begin, .end = of->end};
-  tenter_free(of->items);
-  tenter_free(of->more);
+  tenter__chunk_drop_items(of);
   tenter_free(of->problems);
   tenter_arena_free(of->arena);
   *of = empty;
@@ -170,11 +180,12 @@ static tenter_status take_all(reader *r, window *w, size_t first) {
 }
 
 /* Room for about as many rows as the stretch should hold, so that little is copied on the way. */
-static bool reserve(const input *in, chunk *out) {
+static bool reserve(const input *in, chunk *out, slab_pen *pen) {
   bool more = in->has_attributes || in->has_note || in->has_row;
   size_t room = (size_t)(out->end - out->begin) / in->row_bytes * in->row_items;
   room += room / 16 + 8;
-  out->items = tenter_alloc(room, in->item_size);
+  size_t all = (size_t)tenter_file_size(in->file) / in->row_bytes * in->row_items;
+  out->items = tenter__slab_room(pen, room * in->item_size, all * in->item_size, &out->items_in);
   if (more && in->layout.table == TENTER_TABLE_READINGS)
     out->more = tenter_alloc(room, sizeof *out->more);
   out->room = out->items ? room : 0;
@@ -184,13 +195,15 @@ static bool reserve(const input *in, chunk *out) {
 static tenter_status take_chunk(intake *all, input *in, chunk *out, window *w, size_t first,
                                 bool lean) {
   worker *memory = all->workers[out->worker];
-  if (!tenter__worker_attach(memory, in, out->worker) || !reserve(in, out))
+  if (!tenter__worker_attach(memory, in, out->worker) || !reserve(in, out, &memory->pen))
     return tenter_fail_memory(w->error);
   reader r = {
       .all = all, .in = in, .out = out, .memory = memory, .words = memory->words, .lean = lean};
   memcpy(r.at, in->layout.at, sizeof r.at);
   out->first = file_offset(w, first);
   tenter_status status = take_all(&r, w, first);
+  if (out->items_in)
+    tenter__slab_used(&memory->pen, out->count * in->item_size);
   if (status == TENTER_OK && memory->overflow)
     status = tenter_fail(w->error, TENTER_INPUT,
                          "%s: more than 65534 different meters, operators or positions; is a "

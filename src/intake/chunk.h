@@ -11,6 +11,7 @@ enum { SAMPLE_SIZE = 1 << 18 };
 tenter_status tenter__chunks_cut(input *in, size_t size, tenter_error *error);
 
 void tenter__chunk_clear(chunk *of);
+void tenter__chunk_drop_items(chunk *of);
 void tenter__chunks_free(input *in);
 
 /* Marks that the chunk does not know where its first row begins. */

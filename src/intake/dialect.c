@@ -276,6 +276,24 @@ static void plan_items(input *in) {
   in->row_items = l->wide ? l->cells : 1;
 }
 
+/* The columns of the setup, where they stand side by side. */
+static void plan_run(input *in) {
+  static const column_role roles[] = {ROLE_POSITION, ROLE_DIRECTION, ROLE_METER, ROLE_OPERATOR,
+                                      ROLE_TRIAL};
+  int first = MOST_COLUMNS, last = -1, count = 0;
+  for (size_t i = 0; i < sizeof roles / sizeof *roles; i++) {
+    int at = in->layout.at[roles[i]];
+    if (at < 0)
+      continue;
+    first = at < first ? at : first;
+    last = at > last ? at : last;
+    count++;
+  }
+  bool together = count > 0 && last - first + 1 == count && in->layout.at[ROLE_X_CM] < 0;
+  in->run_first = together ? first : -1;
+  in->run_last = last;
+}
+
 /* Types the rows of the head for what they tell, and forgets them. */
 static tenter_status sample_rows(intake *all, input *in, head *h, order_evidence *orders,
                                  tenter_error *error) {
@@ -334,6 +352,7 @@ static tenter_status find_all(search *s, head *h, encoding assumed, order_eviden
   if (status != TENTER_OK)
     return status;
   plan_items(in);
+  plan_run(in);
   return sample_rows(s->all, in, h, orders, error);
 }
 

@@ -11,6 +11,7 @@
 #include "columns.h"
 #include "encoding.h"
 #include "lexicon.h"
+#include "slab.h"
 #include "tenter/base/file.h"
 #include "values.h"
 
@@ -26,8 +27,7 @@ typedef struct dialect {
 typedef struct staged {
   double tension;
   uint32_t taken, screen, line; /* line: within the chunk, from 0 */
-  uint16_t position, meter, operator, trial;
-  uint8_t direction, flags;
+  uint32_t setup;               /* id of a setup << 8 | flags */
 } staged;
 
 typedef struct staged_more {
@@ -54,6 +54,7 @@ typedef struct chunk {
   uint64_t first, next; /* where its first row began; where the row after its last begins */
   void *items;          /* staged, or rows of the register, events or checks */
   staged_more *more;    /* of staged; NULL where the file has none of it */
+  slab *items_in;       /* where items lie; NULL where they are a block of their own */
   size_t count, room;
   uint32_t lines;
   uint64_t rows, accepted, rejected, blank;
@@ -82,6 +83,7 @@ typedef struct input {
   unsigned order;                    /* in which dates are read */
   bool forced_order;
   bool has_attributes, has_note, has_row; /* what chunk->more must hold */
+  int run_first, run_last; /* columns side by side that make up the setup; run_first -1: none */
   size_t item_size;
   size_t row_bytes, row_items; /* of the sample: bytes a row, at least 1; items a row, at most */
   chunk *chunks;

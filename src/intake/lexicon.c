@@ -155,6 +155,57 @@ void tenter__positions_release(position_set *set) {
   *set = (position_set){0};
 }
 
+/* ---- setups ---------------------------------------------------------------------------------- */
+
+static uint32_t *seek_setup(const setup_set *set, const setup *of) {
+  uint64_t head;
+  memcpy(&head, of, sizeof head);
+  uint32_t mask = set->slot_count - 1, at = (uint32_t)mix(mix(0, head), of->direction) & mask;
+  for (;; at = (at + 1) & mask) {
+    uint32_t *slot = &set->slots[at];
+    if (*slot == 0 || memcmp(&set->items[*slot - 1], of, sizeof *of) == 0)
+      return slot;
+  }
+}
+
+static bool grow_setups(setup_set *set) {
+  uint32_t room = set->room ? set->room * 2 : 32;
+  setup *items = tenter_resize(set->items, room, sizeof *items);
+  if (!items)
+    return false;
+  set->items = items;
+  uint32_t *slots = tenter_alloc((size_t)room * 2, sizeof *slots);
+  if (!slots)
+    return false;
+  tenter_free(set->slots);
+  set->slots = slots;
+  set->slot_count = room * 2;
+  set->room = room;
+  for (uint32_t i = 0; i < set->count; i++)
+    *seek_setup(set, &set->items[i]) = i + 1;
+  return true;
+}
+
+uint32_t tenter__setup_add(setup_set *set, const setup *of) {
+  uint32_t *slot = set->count ? seek_setup(set, of) : NULL;
+  if (slot && *slot)
+    return *slot - 1;
+  if (set->count == set->room) {
+    if (set->room >= MOST_SETUPS || !grow_setups(set))
+      return UINT32_MAX;
+    slot = seek_setup(set, of);
+  }
+  set->items[set->count] = *of;
+  *slot = set->count + 1;
+  return set->count++;
+}
+
+static void setups_release(setup_set *set) {
+  tenter_free(set->items);
+  tenter_free(set->slots);
+  *set = (setup_set){0};
+}
+
 /* ---- lexicon --------------------------------------------------------------------------------- */
 
 lexicon *tenter__lexicon_new(void) {
@@ -176,6 +227,8 @@ void tenter__lexicon_free(lexicon *of) {
   }
   tenter__positions_release(&of->positions);
   tenter__attributes_release(&of->attributes);
+  setups_release(&of->setups);
+  tenter_free(of->to_setups);
   tenter_free(of->to_positions);
   tenter_free(of->to_attributes);
   tenter_arena_free(of->arena);
@@ -253,9 +306,28 @@ static bool merge_attributes(lexicon *from, const used_ids *used, merged *into) 
   return to != NULL;
 }
 
+static uint16_t moved16(const uint32_t *to, uint16_t id) {
+  return id == TENTER_NO_NAME16 ? id : (uint16_t)to[id];
+}
+
+static bool merge_setups(lexicon *from, const used_ids *used) {
+  setup *to = from->to_setups = tenter_alloc((size_t)from->setups.count + 1, sizeof *to);
+  for (uint32_t id = 0; to && id < from->setups.count; id++) {
+    setup is = from->setups.items[id];
+    if (!counts(used ? used->setups : NULL, id))
+      continue;
+    is.position = moved16(from->to_positions, is.position);
+    is.meter = moved16(from->to_names[TENTER_NAME_METER], is.meter);
+    is.operator= moved16(from->to_names[TENTER_NAME_OPERATOR], is.operator);
+    to[id] = is;
+  }
+  return to != NULL;
+}
+
 bool tenter__lexicon_merge(lexicon *from, const used_ids *used, merged *into) {
   for (int kind = 0; kind < TENTER_NAME_KINDS; kind++)
     if (!merge_names(from, used, into, kind))
       return false;
-  return merge_positions(from, used, into) && merge_attributes(from, used, into);
+  return merge_positions(from, used, into) && merge_attributes(from, used, into) &&
+         merge_setups(from, used);
 }

@@ -31,13 +31,33 @@ typedef struct position_set {
 uint32_t tenter__position_add(position_set *set, const tenter_position *place, tenter_text label);
 void tenter__positions_release(position_set *set);
 
+/* How a reading was taken: what repeats from row to row, under one id. */
+typedef struct setup {
+  uint16_t position, meter, operator, trial;
+  uint16_t direction; /* tenter_direction; 16 bits leave no padding */
+} setup;
+
+typedef struct setup_set {
+  setup *items;
+  uint32_t count, room;
+  uint32_t *slots; /* item + 1, 0 free; slot_count is a power of 2 */
+  uint32_t slot_count;
+} setup_set;
+
+enum { MOST_SETUPS = 1 << 24 };
+
+/* The id of a setup, added if new; UINT32_MAX when memory runs out or there are MOST_SETUPS. */
+uint32_t tenter__setup_add(setup_set *set, const setup *of);
+
 typedef struct lexicon {
   tenter_names *names[TENTER_NAME_KINDS]; /* made when first needed */
   position_set positions;
   attribute_set attributes;
+  setup_set setups;
   tenter_arena *arena;
   /* where its ids go in the tables, once merged; TENTER_NO_NAME for what no row uses */
   uint32_t *to_names[TENTER_NAME_KINDS], *to_positions, *to_attributes;
+  setup *to_setups; /* what they are in ids of the tables */
 } lexicon;
 
 lexicon *tenter__lexicon_new(void);
@@ -46,9 +66,9 @@ void tenter__lexicon_free(lexicon *lexicon);
 /* The id of text in one of its tables; TENTER_NO_NAME when memory runs out. */
 uint32_t tenter__lexicon_name(lexicon *lexicon, tenter_name_kind kind, tenter_text text);
 
-/* What the rows that count use, one bit an id; NULL: all of it. */
+/* What the rows that count use. */
 typedef struct used_ids {
-  uint8_t *names[TENTER_NAME_KINDS], *positions, *attributes; /* one byte an id */
+  uint8_t *names[TENTER_NAME_KINDS], *positions, *attributes, *setups; /* one byte an id */
 } used_ids;
 
 /* Everything together, under construction. */

@@ -5,7 +5,7 @@
 
 #include "chunk.h"
 
-enum { MOST_TEXTS = 100000, CHUNK_SIZE = 1 << 19 };
+enum { MOST_TEXTS = 100000, CHUNK_SIZE = 1 << 20 };
 
 /* tenter_intake_load with the size of chunks given: for tests, which cut small. */
 tenter_status tenter__intake_load(const char *const *paths, size_t count,

@@ -32,9 +32,11 @@ static void mark_readings(const lexicon *words, const chunk *of, used_ids *used)
   const staged *rows = of->items;
   for (size_t i = 0; i < of->count; i++) {
     mark(used->names[TENTER_NAME_SCREEN], rows[i].screen);
-    mark16(used->names[TENTER_NAME_METER], rows[i].meter);
-    mark16(used->names[TENTER_NAME_OPERATOR], rows[i].operator);
-    mark16(used->positions, rows[i].position);
+    const setup *how = &words->setups.items[rows[i].setup >> 8];
+    used->setups[rows[i].setup >> 8] = 1;
+    mark16(used->names[TENTER_NAME_METER], how->meter);
+    mark16(used->names[TENTER_NAME_OPERATOR], how->operator);
+    mark16(used->positions, how->position);
     if (!of->more)
       continue;
     mark(used->names[TENTER_NAME_NOTE], of->more[i].note);
@@ -72,6 +74,7 @@ static void used_release(used_ids *used) {
     tenter_free(used->names[kind]);
   tenter_free(used->positions);
   tenter_free(used->attributes);
+  tenter_free(used->setups);
 }
 
 static bool used_make(const lexicon *words, used_ids *used) {
@@ -83,6 +86,7 @@ static bool used_make(const lexicon *words, used_ids *used) {
   if (words->positions.keys)
     good =
         (used->positions = tenter_alloc(tenter_names_count(words->positions.keys) + 1, 1)) && good;
+  good = (used->setups = tenter_alloc((size_t)words->setups.count + 1, 1)) && good;
   return (used->attributes = tenter_alloc((size_t)words->attributes.count + 1, 1)) && good;
 }
 
@@ -171,10 +175,6 @@ typedef struct moving {
   size_t count;
 } moving;
 
-static uint16_t moved16(const uint32_t *to, uint16_t id) {
-  return id == TENTER_NO_NAME16 ? id : (uint16_t)to[id];
-}
-
 static void move_more(tenter_readings *r, const move *m, const lexicon *words) {
   const uint32_t *notes = words->to_names[TENTER_NAME_NOTE];
   for (size_t i = 0; i < m->from->count; i++) {
@@ -198,27 +198,23 @@ static void move_chunk(void *context, size_t number, size_t thread) {
   const lexicon *words = m->in->lexicons[m->from->worker];
   const staged *rows = m->from->items;
   const uint32_t *screens = words->to_names[TENTER_NAME_SCREEN];
-  const uint32_t *meters = words->to_names[TENTER_NAME_METER];
-  const uint32_t *operators = words->to_names[TENTER_NAME_OPERATOR];
   for (size_t i = 0, to = m->to; i < m->from->count; i++, to++) {
+    const setup *how = &words->to_setups[rows[i].setup >> 8];
     r->tension[to] = rows[i].tension;
     r->taken[to] = rows[i].taken;
     r->screen[to] = screens[rows[i].screen];
     r->line[to] = m->line_base + rows[i].line;
     r->file[to] = m->file;
-    r->position[to] = moved16(words->to_positions, rows[i].position);
-    r->meter[to] = moved16(meters, rows[i].meter);
-    r->operator[to] = moved16(operators, rows[i].operator);
-    r->trial[to] = rows[i].trial;
-    r->direction[to] = rows[i].direction;
-    r->flags[to] = rows[i].flags;
+    r->position[to] = how->position;
+    r->meter[to] = how->meter;
+    r->operator[to] = how->operator;
+    r->trial[to] = how->trial;
+    r->direction[to] = (uint8_t)how->direction;
+    r->flags[to] = (uint8_t)rows[i].setup;
   }
   if (r->attributes || r->note || r->row)
     move_more(r, m, words);
-  tenter_free(m->from->items);
-  tenter_free(m->from->more);
-  m->from->items = NULL;
-  m->from->more = NULL;
+  tenter__chunk_drop_items(m->from);
 }
 
 static size_t count_chunks(const intake *all) {

@@ -14,6 +14,12 @@ static inline unsigned digit_at(const char *p) {
   return (unsigned)(unsigned char)*p - '0';
 }
 
+/* Whether the text (with 16 readable bytes) begins with the last date, of at most 16 bytes. */
+static inline bool begins_with(const last_date *last, tenter_text text) {
+  return ((load8(text.start) ^ load8(last->text)) & last->mask[0]) == 0 &&
+         ((load8(text.start + 8) ^ load8(last->text + 8)) & last->mask[1]) == 0;
+}
+
 /* "HH:MM" or "HH:MM:SS": seconds; -1 where it is not of that form. */
 static inline int clock_fast(const char *p, size_t length) {
   unsigned a = digit_at(p), b = digit_at(p + 1), c = digit_at(p + 3), d = digit_at(p + 4);
@@ -37,7 +43,7 @@ static inline int clock_fast(const char *p, size_t length) {
 static inline bool taken_fast(const reader *r, tenter_text text, uint32_t *taken) {
   const last_date *last = &r->memory->date;
   size_t date = last->length;
-  if (date == 0 || text.length <= date + 5 || memcmp(text.start, last->text, date) != 0 ||
+  if (date == 0 || text.length <= date + 5 || !begins_with(last, text) ||
       (text.start[date] != 'T' && text.start[date] != ' '))
     return false;
   int seconds = clock_fast(text.start + date + 1, text.length - date - 1);
@@ -64,6 +70,8 @@ static void remember_date(reader *r, tenter_text text, tenter_when when) {
       tenter_day_start(alone.at) != tenter_day_start(when.at))
     return;
   memcpy(last->text, text.start, length);
+  last->mask[0] = keep_bytes(UINT64_MAX, length);
+  last->mask[1] = length > 8 ? keep_bytes(UINT64_MAX, length - 8) : 0;
   last->midnight = (uint32_t)tenter_day_start(when.at);
   last->length = length;
 }
@@ -77,7 +85,7 @@ static bool take_time(reader *r, staged *one) {
     return false;
   one->taken = (uint32_t)when.at;
   if (when.date_only)
-    one->flags |= TENTER_READING_DATE_ONLY;
+    one->setup |= TENTER_READING_DATE_ONLY;
   else if (r->at[ROLE_CLOCK] < 0)
     remember_date(r, text, when);
   return true;
@@ -104,7 +112,7 @@ static inline bool number_fast(tenter_text text, char mark, double *value, bool 
   }
   *marked = point < text.length;
   size_t after = *marked ? text.length - 1 - point : 0;
-  *value = (double)whole / tens[after];
+  *value = after ? (double)whole / tens[after] : (double)whole;
   return text.length > (size_t)*marked;
 }
 
@@ -115,7 +123,8 @@ static bool take_tension(reader *r, double *tension) {
   bool marked;
   double value;
   if (number_fast(text, r->in->dialect.mark, &value, &marked)) {
-    value = value * of->multiply / of->divide;
+    if (of->multiply != 1 || of->divide != 1)
+      value = value * of->multiply / of->divide;
     if (value >= s->least_tension && value <= s->most_tension) {
       r->out->marks[0] += marked;
       *tension = value;
@@ -166,6 +175,30 @@ static inline uint32_t name_of(reader *r, memo *known, tenter_name_kind kind, te
   return id;
 }
 
+/* Screens are mostly read in the same turn each time: what the memo does not hold is likely the one
+ * that came after the last one when it was new. */
+static inline uint32_t screen_of(reader *r, tenter_text text) {
+  worker *m = r->memory;
+  memo_slot key, *slot = NULL;
+  if (text.length <= 16) {
+    slot = memo_seek(&m->screens, text, &key);
+    if (memo_holds(slot, &key))
+      return m->last_screen = slot->value;
+  }
+  uint32_t id = m->last_screen + 1;
+  if (id >= m->known_screens ||
+      !tenter_text_equal(tenter_names_text(r->words->names[TENTER_NAME_SCREEN], id), text)) {
+    id = tenter__lexicon_name(r->words, TENTER_NAME_SCREEN, text);
+    r->failed = r->failed || id == TENTER_NO_NAME;
+    m->known_screens = id + 1 > m->known_screens ? id + 1 : m->known_screens;
+  }
+  if (slot) {
+    key.value = id;
+    *slot = key;
+  }
+  return m->last_screen = id;
+}
+
 static inline uint16_t name16_of(reader *r, memo *known, tenter_name_kind kind, tenter_text text) {
   if (text.length == 0)
     return TENTER_NO_NAME16;
@@ -176,7 +209,7 @@ static inline uint16_t name16_of(reader *r, memo *known, tenter_name_kind kind, 
   return TENTER_NO_NAME16;
 }
 
-uint32_t tenter__intern_position(reader *r, tenter_text text) {
+static inline uint32_t intern_position(reader *r, tenter_text text) {
   memo_slot key, *slot = NULL;
   if (text.length <= 16) {
     slot = memo_seek(&r->memory->positions, text, &key);
@@ -225,9 +258,9 @@ static uint16_t trial_of(tenter_text text) {
   return (uint16_t)trial;
 }
 
-static void take_trial(reader *r, staged *one) {
+static void take_trial(reader *r, setup *how) {
   tenter_text text = cell_of(r, ROLE_TRIAL);
-  if (text.length == 0 || (one->trial = trial_of(text)) > 0)
+  if (text.length == 0 || (how->trial = trial_of(text)) > 0)
     return;
   char shown[SHOWN_SIZE];
   tenter__hash_cell(r, column_of(r, ROLE_TRIAL), text);
@@ -260,14 +293,20 @@ static bool names_are_whole(reader *r, const reading_head *head) {
   return false;
 }
 
-bool tenter__take_head(reader *r, reading_head *head) {
+/* Screen and time. */
+static inline bool take_start(reader *r, reading_head *head) {
   head->base = (staged){.line = r->line};
   head->screen = cell_of(r, ROLE_SCREEN);
   if (head->screen.length == 0) {
     tenter__reject(r, "no screen", "no screen");
     return false;
   }
-  if (!take_time(r, &head->base) || !take_direction(r, head))
+  return take_time(r, &head->base);
+}
+
+/* What the setup is made of. */
+static bool take_setup(reader *r, reading_head *head) {
+  if (!take_direction(r, head))
     return false;
   head->position = cell_of(r, ROLE_POSITION);
   if (r->at[ROLE_X_CM] >= 0 && !take_xy(r, head))
@@ -275,6 +314,10 @@ bool tenter__take_head(reader *r, reading_head *head) {
   head->meter = cell_of(r, ROLE_METER);
   head->operator= cell_of(r, ROLE_OPERATOR);
   return !r->out->has_nul || names_are_whole(r, head);
+}
+
+bool tenter__take_head(reader *r, reading_head *head) {
+  return take_start(r, head) && take_setup(r, head);
 }
 
 /* The attributes of the row; those of the row before where the cells are the same. */
@@ -305,48 +348,100 @@ static uint32_t take_attributes(reader *r) {
   return id;
 }
 
-bool tenter__intern_head(reader *r, reading_head *head) {
+/* Ids for what the setup is made of. */
+static void intern_parts(reader *r, reading_head *head) {
   worker *m = r->memory;
-  staged *one = &head->base;
-  one->direction = (uint8_t)head->direction;
-  one->screen = name_of(r, &m->screens, TENTER_NAME_SCREEN, head->screen);
-  one->meter = name16_of(r, &m->meters, TENTER_NAME_METER, head->meter);
-  one->operator= name16_of(r, &m->operators, TENTER_NAME_OPERATOR, head->operator);
-  one->position = TENTER_NO_NAME16;
+  setup *how = &head->how;
+  *how = (setup){.direction = (uint16_t)head->direction, .position = TENTER_NO_NAME16};
+  how->meter = name16_of(r, &m->meters, TENTER_NAME_METER, head->meter);
+  how->operator= name16_of(r, &m->operators, TENTER_NAME_OPERATOR, head->operator);
   if (head->position.length > 0)
-    one->position = (uint16_t)tenter__intern_position(r, head->position);
+    how->position = (uint16_t)intern_position(r, head->position);
   if (r->at[ROLE_TRIAL] >= 0)
-    take_trial(r, one);
+    take_trial(r, how);
+}
+
+uint32_t tenter__intern_setup(reader *r, const setup *how) {
+  uint32_t id = tenter__setup_add(&r->words->setups, how);
+  r->failed = r->failed || id == UINT32_MAX;
+  return id;
+}
+
+/* Screen, attributes and note. */
+static inline void intern_rest(reader *r, reading_head *head) {
+  head->base.screen = screen_of(r, head->screen);
   head->more = (staged_more){.note = TENTER_NO_NAME};
   if (r->in->has_attributes)
     head->more.attributes = take_attributes(r);
   if (r->in->has_note)
     head->more.note = tenter__take_name(r, ROLE_NOTE, TENTER_NAME_NOTE);
+}
+
+bool tenter__intern_head(reader *r, reading_head *head) {
+  intern_parts(r, head);
+  intern_rest(r, head);
   return !r->failed;
 }
 
-void tenter__keep_reading(reader *r, const staged *one, const staged_more *more) {
-  staged *kept = tenter__new_item(r);
+static inline void keep_reading(reader *r, const staged *one, const staged_more *more) {
+  chunk *out = r->out;
+  staged *kept = out->count < out->room ? (staged *)out->items + out->count++ : tenter__new_item(r);
   if (!kept)
     return;
   *kept = *one;
-  if (r->out->more)
-    r->out->more[r->out->count - 1] = *more;
+  if (out->more)
+    out->more[out->count - 1] = *more;
 }
 
-void tenter__take_reading(reader *r) {
+void tenter__keep_reading(reader *r, const staged *one, const staged_more *more) {
+  keep_reading(r, one, more);
+}
+
+/* The cells of the setup as one text, where they stand side by side in a plain row; else empty. */
+static inline tenter_text run_of(const reader *r) {
+  if (r->in->run_first < 0 || !r->plain || r->cell_count <= (size_t)r->in->run_last)
+    return (tenter_text){"", 0};
+  const tenter_text *first = &r->cells[r->in->run_first], *last = &r->cells[r->in->run_last];
+  return (tenter_text){first->start, (size_t)(last->start + last->length - first->start)};
+}
+
+static bool learn_setup(reader *r, reading_head *head, run_slot *slot, run_slot *key) {
+  size_t problems = r->out->problem_count;
+  intern_parts(r, head);
+  uint32_t id = tenter__intern_setup(r, &head->how);
+  head->base.setup |= id << 8;
+  if (slot && problems == r->out->problem_count) { /* what is remarked must be remarked again */
+    key->value = id;
+    *slot = *key;
+  }
+  return !r->failed;
+}
+
+static inline void take_reading(reader *r) {
   reading_head head;
-  double tension;
-  if (!tenter__take_head(r, &head) || !take_tension(r, &tension))
+  run_slot key, *slot = NULL;
+  tenter_text run = run_of(r);
+  bool known = false;
+  if (!take_start(r, &head))
     return;
-  if (!tenter__intern_head(r, &head))
+  if (run.length - 1 < 32) {
+    slot = run_seek(&r->memory->runs, run, &key);
+    known = run_holds(slot, &key);
+  }
+  if ((!known && !take_setup(r, &head)) || !take_tension(r, &head.base.tension))
     return;
-  head.base.tension = tension;
+  if (known)
+    head.base.setup |= slot->value << 8;
+  else if (!learn_setup(r, &head, slot, &key))
+    return;
+  intern_rest(r, &head);
   if (column_of(r, ROLE_TENSION)->misnamed)
-    head.base.flags |= TENTER_READING_MISNAMED_UNIT;
+    head.base.setup |= TENTER_READING_MISNAMED_UNIT;
   if (r->in->has_row)
     head.more.row = tenter__row_hash(r, false);
-  tenter__keep_reading(r, &head.base, &head.more);
+  if (r->failed)
+    return;
+  keep_reading(r, &head.base, &head.more);
   r->out->accepted++;
 }
 
@@ -358,7 +453,7 @@ static void take_by_table(reader *r) {
     if (r->in->layout.wide)
       tenter__take_session(r);
     else
-      tenter__take_reading(r);
+      take_reading(r);
     break;
   case TENTER_TABLE_REGISTER:
     tenter__take_register(r);
@@ -414,6 +509,7 @@ static const char *take_careful(reader *r, const char *row, const char *end, boo
     return NULL;
   r->row = row;
   r->row_end = s.next;
+  r->plain = false;
   m->more_cells = s.more;
   if (status == SPLIT_UNCLOSED) {
     r->out->rows++;
@@ -481,6 +577,7 @@ const char *tenter__take_rows(reader *r, const char *at, const char *limit, cons
     if (count <= room)
       drop_return(&cells[count - 1]);
     r->row = row;
+    r->plain = true;
     r->row_end = start > end ? end : start;
     take_row(r, count);
     r->line++;

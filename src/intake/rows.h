@@ -15,6 +15,7 @@ typedef struct reader {
   const tenter_text *cells; /* of the row at hand: one for each column, empty where missing */
   size_t cell_count;        /* as they stood */
   const char *row, *row_end;
+  bool plain;        /* the row has no quotation marks */
   uint32_t line;     /* within the chunk */
   uint64_t row_hash; /* of what else the row holds, so far */
   bool lean;         /* keep neither texts nor details of problems */
@@ -97,7 +98,6 @@ void *tenter__new_item(reader *r);
 
 /* ---- one row of each table ---- */
 
-void tenter__take_reading(reader *r);  /* rows.c */
 void tenter__take_session(reader *r);  /* rows_wide.c */
 void tenter__take_register(reader *r); /* rows_small.c */
 void tenter__take_event(reader *r);
@@ -113,12 +113,13 @@ const char *tenter__take_rows(reader *r, const char *at, const char *limit, cons
 typedef struct reading_head { /* all of a row of readings but the tension */
   staged base;
   staged_more more;
+  setup how;
   tenter_text screen, position, meter, operator;
   tenter_direction direction;
 } reading_head;
 bool tenter__take_head(reader *r, reading_head *head);
-bool tenter__intern_head(reader *r, reading_head *head);
-uint32_t tenter__intern_position(reader *r, tenter_text text);
+bool tenter__intern_head(reader *r, reading_head *head); /* sets all but base.setup's id */
+uint32_t tenter__intern_setup(reader *r, const setup *how);
 void tenter__keep_reading(reader *r, const staged *one, const staged_more *more);
 
 #endif

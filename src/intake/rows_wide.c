@@ -24,7 +24,6 @@ static void read_cell(reader *r, const column *of, tenter_text text, wide_cell *
 /* How many cells are filled; the first that is bad, with why, in *bad. good: how many are good. */
 static size_t look_over(reader *r, size_t *good, size_t *first_bad, wide_cell *bad) {
   const layout *l = &r->in->layout;
-  uint64_t marks[2] = {r->out->marks[0], r->out->marks[1]};
   size_t filled = 0;
   *good = 0;
   *first_bad = l->count;
@@ -40,14 +39,12 @@ static size_t look_over(reader *r, size_t *good, size_t *first_bad, wide_cell *b
       *bad = cell;
     }
   }
-  r->out->marks[0] = marks[0]; /* they are counted when the cells are kept */
-  r->out->marks[1] = marks[1];
   return filled;
 }
 
 static uint16_t place_of(reader *r, const column *of, const reading_head *head) {
   if (!of->placed)
-    return head->base.position;
+    return head->how.position;
   uint32_t id =
       tenter__position_add(&r->words->positions, &of->place, tenter_text_of(of->place.label));
   r->failed = r->failed || id == TENTER_NO_NAME;
@@ -64,7 +61,10 @@ static void hash_value(reader *r, const column *of, double value) {
 
 static void keep_cell(reader *r, const column *of, tenter_text text, reading_head *head) {
   wide_cell cell;
+  uint64_t marks[2] = {r->out->marks[0], r->out->marks[1]};
   read_cell(r, of, text, &cell);
+  r->out->marks[0] = marks[0]; /* counted when the row was looked over */
+  r->out->marks[1] = marks[1];
   if (!cell.filled)
     return;
   if (!cell.good) {
@@ -74,12 +74,14 @@ static void keep_cell(reader *r, const column *of, tenter_text text, reading_hea
   }
   hash_value(r, of, cell.value);
   staged one = head->base;
+  setup how = head->how;
   one.tension = cell.value;
-  one.position = place_of(r, of, head);
+  how.position = place_of(r, of, head);
   if (of->direction != TENTER_DIRECTION_NONE)
-    one.direction = (uint8_t)of->direction;
+    how.direction = (uint16_t)of->direction;
   if (of->misnamed)
-    one.flags |= TENTER_READING_MISNAMED_UNIT;
+    one.setup |= TENTER_READING_MISNAMED_UNIT;
+  one.setup |= tenter__intern_setup(r, &how) << 8;
   tenter__keep_reading(r, &one, &head->more);
 }
 

@@ -15,6 +15,7 @@ worker *tenter__worker_new(void) {
 void tenter__worker_free(worker *of) {
   if (!of)
     return;
+  tenter__slab_close(&of->pen);
   tenter_free(of->scratch);
   tenter_free(of->cells);
   tenter_buffer_release(&of->decoded);
@@ -29,7 +30,10 @@ static void forget(worker *of) {
   memset(&of->directions, 0, sizeof of->directions);
   memset(&of->meters, 0, sizeof of->meters);
   memset(&of->operators, 0, sizeof of->operators);
+  memset(&of->runs, 0, sizeof of->runs);
   of->date = (last_date){.length = 0};
+  of->last_screen = TENTER_NO_NAME;
+  of->known_screens = 0;
   of->last_known = false;
 }
 

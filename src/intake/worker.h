@@ -21,12 +21,24 @@ typedef struct memo {
   memo_slot slots[MEMO_SIZE];
 } memo;
 
+/* The same for runs of cells, of up to 32 bytes. */
+typedef struct run_slot {
+  uint64_t words[4];
+  uint32_t length;
+  uint32_t value;
+} run_slot;
+
+typedef struct run_memo {
+  run_slot slots[MEMO_SIZE];
+} run_memo;
+
 enum { MEMO_MISSING = UINT32_MAX };
 
 /* The date that was read last, by its text. */
 typedef struct last_date {
   char text[16]; /* "2026-03-01" */
   size_t length;
+  uint64_t mask[2]; /* of its bytes in text */
   uint32_t midnight;
 } last_date;
 
@@ -35,7 +47,10 @@ typedef struct worker {
   unsigned generation;
   lexicon *words;
   memo screens, positions, directions, meters, operators;
+  run_memo runs; /* to ids of setups */
   last_date date;
+  uint32_t last_screen, known_screens; /* ids in the lexicon */
+  slab_pen pen;                        /* for the items of chunks */
   tenter_text *cells;
   size_t cell_room;
   bool more_cells; /* the row at hand has filled cells beyond the header's */
@@ -78,6 +93,24 @@ static inline memo_slot *memo_seek(memo *m, tenter_text text, memo_slot *key) {
   uint64_t hash = (key->head ^ key->tail * UINT64_C(0xD6E8FEB86659FD93) ^ text.length) *
                   UINT64_C(0x9E3779B97F4A7C15);
   return &m->slots[hash >> 56];
+}
+
+/* The slot of a run of 1 .. 32 bytes (with 32 readable bytes from its start), and its key. */
+static inline run_slot *run_seek(run_memo *m, tenter_text text, run_slot *key) {
+  uint64_t mixed = text.length;
+  for (size_t i = 0; i < 4; i++) {
+    size_t left = text.length > 8 * i ? text.length - 8 * i : 0;
+    key->words[i] = left ? keep_bytes(load8(text.start + 8 * i), left) : 0;
+    mixed = (mixed ^ key->words[i]) * UINT64_C(0x9E3779B97F4A7C15);
+  }
+  key->length = (uint32_t)text.length;
+  return &m->slots[mixed >> 56];
+}
+
+static inline bool run_holds(const run_slot *slot, const run_slot *key) {
+  return slot->length == key->length && slot->words[0] == key->words[0] &&
+         slot->words[1] == key->words[1] && slot->words[2] == key->words[2] &&
+         slot->words[3] == key->words[3];
 }
 
 static inline bool memo_holds(const memo_slot *slot, const memo_slot *key) {
