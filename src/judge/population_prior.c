@@ -12,7 +12,7 @@ static const double usual_spread =
 static const double wide_spread = 0.30; /* of the level of a mesh that was never fitted */
 static const double ages_hours[AGES] = {48, 240, 1200,
                                         6000}; /* at the first session, unknown zero */
-static const double least_young_hours = 6, young_doubt = 0.5; /* decades */
+static const double least_young_hours = 6, most_doubt = 0.5; /* decades */
 
 static double loss_at(const judge *j, const population *p, double level) {
   return j->settings->prior_loss_share * (p->log ? 1 : level);
@@ -92,6 +92,16 @@ static double plain_weight(const judge *j, const population *p, size_t session, 
   return (p->log ? squared(value->adjusted) : 1) / variance;
 }
 
+/* Sd of u: of an age that is vague, rectangular; of one that is too young for the law, the most. */
+static double young_doubt(const judge *j, const tenter_mounting *m, size_t session) {
+  const tenter_session *s = &j->shop->sessions[session];
+  double age = tenter_mounting_age_hours(m, s->taken),
+         hours = tenter_mounting_age_doubt_hours(m, s);
+  if (age < least_young_hours)
+    return most_doubt;
+  return fmin(most_doubt, hours / age / M_LN10 / sqrt(3));
+}
+
 void judge__prior_young(const judge *j, const population *p, const tenter_mounting *m,
                         double residual, tenter_nested_line *line) {
   for (size_t i = judge__level_begin(j, m); i < m->first_session + m->session_count; i++) {
@@ -99,9 +109,9 @@ void judge__prior_young(const judge *j, const population *p, const tenter_mounti
     if (isnan(age) || age < 0 || j->sessions[i].state & SESSION_MISREAD)
       continue;
     double tension = j->sessions[i].adjusted;
-    double doubt = squared(young_doubt * j->settings->prior_loss_share * tension);
+    double doubt = young_doubt(j, m, i) * j->settings->prior_loss_share * tension;
     take(line, residual, age_u(fmax(age, least_young_hours)), scale_to(p, tension),
-         plain_weight(j, p, i, doubt));
+         plain_weight(j, p, i, squared(doubt)));
   }
 }
 
