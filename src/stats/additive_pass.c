@@ -161,6 +161,12 @@ void additive__gather_block(void *context, size_t task, size_t worker) {
 
 /* ---- one step ---- */
 
+/* Not by fmin and fmax, which are calls. */
+static inline double clipped(double off, double most) {
+  off = off > most ? most : off;
+  return off < -most ? -most : off;
+}
+
 /* Moves the level to where the clipped residuals balance: as many Newton steps as LEVEL_STEPS,
  * whose rate is held to a half or more. */
 static double move_level(const additive *a, size_t session, double level) {
@@ -172,7 +178,7 @@ static double move_level(const additive *a, size_t session, double level) {
     for (size_t i = first; i < end; i++) {
       double w = additive__weight(a, i), most = d->weight ? clip / sqrt(w) : clip;
       double off = d->value[i] - level - a->fit->effect[d->point[i]];
-      sum += w * fmin(most, fmax(-most, off));
+      sum += w * clipped(off, most);
       inside += fabs(off) <= most ? w : 0;
       total += w;
     }
@@ -189,7 +195,7 @@ static void add_clipped(const additive *a, size_t session, block_sums *b) {
     double w = additive__weight(a, i), most = d->weight ? clip / sqrt(w) : clip;
     double off = d->value[i] - level - a->fit->effect[d->point[i]];
     bool inside = fabs(off) <= most;
-    b->right[d->point[i]] += w * fmin(most, fmax(-most, off));
+    b->right[d->point[i]] += w * clipped(off, most);
     b->inside_squares += inside ? w * off * off : 0;
     b->outside += !inside;
   }

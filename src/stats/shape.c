@@ -31,7 +31,7 @@ enum { MOST_STEPS = 128, DEEPEST = 60 };
  * terms at most 1/32 away, absolute error 5e-12; held beyond `held`. No branches: they would be
  * mispredicted. */
 static inline double half_below(double z) {
-  double size = fmin(fabs(z), held);
+  double size = fabs(z) < held ? fabs(z) : held; /* fmin is a call */
   int place = (int)(size * NORMAL_TABLE_STEPS + 0.5);
   double at = (double)place / NORMAL_TABLE_STEPS, d = size - at, a2 = at * at;
   double c2 = -at / 2, c3 = (a2 - 1) / 6, c4 = at * (3 - a2) / 24, c5 = (a2 * (a2 - 6) + 3) / 120;
