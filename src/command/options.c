@@ -69,14 +69,11 @@ static tenter_status take_quiet(command_call *call, const char *argument, tenter
 }
 
 const command_option command_common_options[] = {
-    {"config", "FILE", "read the settings from FILE (default: tenter.ini beside the data)",
-     take_config},
-    {"as-of", "TIME", "judge as of this date or time (default: the end of the last day read)",
-     take_as_of},
+    {"config", "FILE", "the settings (default: tenter.ini beside the data)", take_config},
+    {"as-of", "TIME", "judge as of TIME (default: end of the last day read)", take_as_of},
     {"out", "DIR", "also write the report's files into DIR", take_out},
     {"format", "text|json", "what standard output gets (default: text)", take_format},
-    {"threads", "N", "use N threads (default: all processors; the bytes are the same)",
-     take_threads},
+    {"threads", "N", "threads to use (default: all processors)", take_threads},
     {"quiet", NULL, "no progress and no remarks on standard error", take_quiet},
     {"help", NULL, "print this help", take_help},
     {NULL, NULL, NULL, NULL}};
@@ -171,7 +168,7 @@ void command_print_help(const command *self) {
   for (const command_option *row = command_common_options; row->name; row++)
     print_option(row);
   printf("\nExit status: 0 done; 1 failed on the way; 2 the command line or the config is\n"
-         "wrong; 3 the input can't be used; 4 see --fail-on.\n");
+         "wrong; 3 the input can't be used.\n");
 }
 
 void command_print_overview(void) {

@@ -18,12 +18,12 @@ static tenter_status take_fail_on(command_call *call, const char *argument, tent
 }
 
 static const command_option options[] = {
-    {"fail-on", "ACTION", "exit with 4 when a screen needs ACTION or a worse one", take_fail_on},
+    {"fail-on", "ACTION", "exit with 4 if a screen needs ACTION or a worse one", take_fail_on},
     {NULL, NULL, NULL, NULL}};
 
 const command command_review = {
     .name = "review",
-    .summary = "the weekly review: which screens to use, read again, re-stretch or withdraw",
+    .summary = "which screens to use, read again, re-stretch or take out of use",
     .about = "Reads the files, judges every screen in use and prints what needs action first.\n"
              "With --out DIR it also writes review.html, review.json, screens.csv, lots.csv,\n"
              "worklist.csv, reading-sheet.csv and rejected.csv.",
