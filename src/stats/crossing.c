@@ -81,7 +81,7 @@ double tenter_crossing_probability(const tenter_crossing_line *lines, size_t cou
   for (size_t i = 0; i < count; i++)
     if (lines[i].weight != 0)
       p += lines[i].weight * reached(&lines[i], floor, hours);
-  return fmin(1, p);
+  return p > 1 ? 1 : p; /* not fmin, which would lose a NaN */
 }
 
 /* dP/dv for hours = age expm1(v). */

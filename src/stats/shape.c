@@ -22,7 +22,7 @@ static const double reach = 5.5;     /* sds that matter to an integral: a tail o
 static const double fine = 1.5;      /* sds to a panel of 10 nodes */
 static const double coarse = 0.8;    /* of the sharpest sd: the first trapezoidal step */
 static const double settled = 1e-9;  /* chances so close to 0 or 1 are not integrated */
-static const double least_sd = 3e-8; /* of the widths at hand: what sd 0 is integrated as */
+static const double least_sd = 1e-8; /* of the widths at hand: what sd 0 is integrated as */
 enum { MOST_STEPS = 128, DEEPEST = 60 };
 
 /* ---- a quick normal ---- */
