@@ -176,6 +176,6 @@ void command_print_overview(void) {
          "Usage: tenter COMMAND [OPTION...] FILE or FOLDER...\n\nCommands:\n");
   for (size_t i = 0; command_list[i]; i++)
     printf("  %-12s %s\n", command_list[i]->name, command_list[i]->summary);
-  printf("\nAlso: tenter --settings (every setting, its default and its reason, in the form of\n"
-         "a tenter.ini), tenter --version, tenter COMMAND --help.\n");
+  printf("\nAlso: tenter --settings (every setting with its default and reason, as a\n"
+         "tenter.ini), tenter --version, tenter COMMAND --help.\n");
 }
