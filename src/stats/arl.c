@@ -12,7 +12,7 @@
 
 /* The condition of the equations grows with the run length, so does what is allowed of it. For
  * expected counts, run lengths over millions of points don't matter. */
-static const arl_accuracy fine = {1e-9, 1e-14}, coarse = {1e-5, 1e-9};
+static const arl_accuracy fine = {1e-9, 1e-14, 1e12}, coarse = {1e-5, 1e-9, 1e8};
 
 /* ---- what may be asked ---- */
 
@@ -90,7 +90,7 @@ tenter_status tenter_arl_steady(const tenter_scheme *scheme, tenter_process proc
                          "and run rules without trend and zigzag");
   arl_law law = arl_law_of(process);
   status = scheme->kind == TENTER_SCHEME_RULES ? rules_length(scheme->rules, &law, true, arl, error)
-                                               : arl_sums_steady(scheme, &law, arl, error);
+                                               : arl_sums_steady(scheme, &law, fine, arl, error);
   return finite(status, *arl, error);
 }
 
@@ -103,7 +103,7 @@ tenter_status tenter_arl_alive(const tenter_scheme *scheme, tenter_process proce
   if (scheme->kind == TENTER_SCHEME_CUSUM && !scheme->one_sided)
     return refuse(error, "the distribution is known for one side of a CUSUM only");
   if (scheme->kind != TENTER_SCHEME_RULES)
-    return arl_sums_alive(scheme, &law, count, alive, error);
+    return arl_sums_alive(scheme, &law, fine, count, alive, error);
   arl_rules *ready = NULL;
   status = arl_rules_new(scheme->rules, &ready, error);
   if (status == TENTER_OK)
@@ -116,7 +116,7 @@ tenter_status tenter_arl_alive(const tenter_scheme *scheme, tenter_process proce
 
 tenter_estimated tenter_estimated_of(const tenter_control_limits *limits, size_t n,
                                      tenter_control_when when) {
-  return (tenter_estimated){limits->known, chart_centre_variance(limits, n), limits->freedom, when};
+  return (tenter_estimated){limits->known, chart_centre_variance(limits, n), limits->worth, when};
 }
 
 /* What the integration over the estimates needs. */
@@ -128,12 +128,12 @@ typedef struct averaging {
   arl_rules *rules;     /* NULL for EWMA and CUSUM */
 } averaging;
 
-/* 1 / run length when the centre is off by centre and the estimate of sigma, before c4, is sd. */
-static tenter_status rate_given(const averaging *a, double centre, double sd, double *rate,
+/* 1 / run length when the centre is off by centre and the estimate of sigma is ratio times right.
+ */
+static tenter_status rate_given(const averaging *a, double centre, double ratio, double *rate,
                                 tenter_error *error) {
   const tenter_estimated *e = a->estimated;
-  double unit =
-      a->stretch ? sd * sqrt(1 + e->centre_variance) : sd / tenter_chart_c4(e->freedom + 1);
+  double unit = a->stretch ? ratio * sqrt(1 + e->centre_variance) : ratio;
   arl_law law = {a->process.shift, a->process.scale, centre, unit, a->stretch};
   double arl = INFINITY;
   tenter_status status = a->rules ? arl_rules_length(a->rules, &law, false, coarse, &arl, error)
@@ -144,13 +144,13 @@ static tenter_status rate_given(const averaging *a, double centre, double sd, do
 
 /* Over the centre: the trapezoidal rule for a normal weight, exact to 1e-4 of what varies with a
  * step of 1.4 standard deviations. While nothing is shifted, both sides are alike. */
-static tenter_status rate_over_centre(const averaging *a, double sd, double *rate,
+static tenter_status rate_over_centre(const averaging *a, double ratio, double *rate,
                                       tenter_error *error) {
   bool alike = a->process.shift == 0 && !a->scheme->one_sided;
   double step = 1.4 * sqrt(a->estimated->centre_variance), sum = 0, weight = 0, one;
   for (int k = alike ? 0 : -4; k <= 4; k++) {
     double w = chart_density(1.4 * k) * (alike && k > 0 ? 2 : 1);
-    tenter_status status = rate_given(a, k * step, sd, &one, error);
+    tenter_status status = rate_given(a, k * step, ratio, &one, error);
     if (status != TENTER_OK)
       return status;
     sum += w * one;
@@ -160,22 +160,16 @@ static tenter_status rate_over_centre(const averaging *a, double sd, double *rat
   return TENTER_OK;
 }
 
-/* Over log sd, likewise: the density of log (chi / sqrt v) is exp(v l - v exp(2 l) / 2), with a
- * standard deviation near 1 / sqrt(2 v). */
 static tenter_status rate_over_sigma(const averaging *a, double *rate, tenter_error *error) {
-  double v = a->estimated->freedom, step = 1.2 / sqrt(2 * v), sum = 0, weight = 0, one;
-  for (int side = -1; side <= 1; side += 2)
-    for (int k = side > 0 ? 0 : 1;; k++) {
-      double l = side * k * step, w = exp(v * l - 0.5 * v * expm1(2 * l));
-      if (w < 1e-8)
-        break;
-      tenter_status status = rate_over_centre(a, exp(l), &one, error);
-      if (status != TENTER_OK)
-        return status;
-      sum += w * one;
-      weight += w;
-    }
-  *rate = sum / weight;
+  double ratio[CHART_WORTH_NODES], weight[CHART_WORTH_NODES], sum = 0, one;
+  size_t count = chart_worth_nodes(a->estimated->worth, 1.2, 1e-8, ratio, weight);
+  for (size_t i = 0; i < count; i++) {
+    tenter_status status = rate_over_centre(a, ratio[i], &one, error);
+    if (status != TENTER_OK)
+      return status;
+    sum += weight[i] * one;
+  }
+  *rate = sum;
   return TENTER_OK;
 }
 
@@ -191,11 +185,12 @@ tenter_status tenter_arl_rate(const tenter_scheme *scheme, tenter_process proces
       *rate = 1 / *rate;
     return status;
   }
-  if (!(estimated->freedom > 0) || !(estimated->centre_variance >= 0) ||
-      !isfinite(estimated->freedom + estimated->centre_variance))
+  if (!(estimated->worth.freedom > 0) || !(estimated->worth.power > 0) ||
+      !(estimated->centre_variance >= 0) ||
+      !isfinite(estimated->worth.freedom + estimated->centre_variance))
     return refuse(error, "the limits were estimated from too little");
   averaging a = {scheme, process, estimated, NULL, NULL};
-  if (estimated->when == TENTER_CONTROL_NEXT && !(a.stretch = arl_stretch_new(estimated->freedom)))
+  if (estimated->when == TENTER_CONTROL_NEXT && !(a.stretch = arl_stretch_new(estimated->worth)))
     return tenter_fail_memory(error);
   if (scheme->kind == TENTER_SCHEME_RULES)
     status = arl_rules_new(scheme->rules, &a.rules, error);

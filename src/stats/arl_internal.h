@@ -9,12 +9,13 @@
 
 /* ---- the law of the standardised points ---- */
 
-/* t as a function of z at equal probability, on a grid: see arl_law.c. */
+/* The quotient z' sigma / estimate as a function of z at equal probability, on a grid: arl_law.c.
+ */
 typedef struct arl_stretch arl_stretch;
 
 /* x ~ N(shift, scale^2) in units of the true sigma from the true centre; the chart sees
  *   z = (x - centre) / unit                  (stretch NULL), or
- *   x - centre = unit * t(z)                 with the stretch, which is linear beyond its grid. */
+ *   x - centre = unit * quotient(z)          with the stretch, which is linear beyond its grid. */
 typedef struct arl_law {
   double shift, scale, centre, unit;
   const arl_stretch *stretch;
@@ -26,23 +27,23 @@ double arl_law_density(const arl_law *law, double z);
 double arl_law_below(const arl_law *law, double z);
 double arl_law_above(const arl_law *law, double z);
 
-/* t with this freedom as a function of z; NULL without memory. Release with tenter_free. */
-arl_stretch *arl_stretch_new(double freedom);
+/* For an estimate of this worth; NULL without memory. Release with tenter_free. */
+arl_stretch *arl_stretch_new(tenter_control_worth worth);
 
 /* ---- EWMA and CUSUM (arl_sums.c) ---- */
 
-/* How far two answers may differ: a share of the run length, an amount of its reciprocal. */
+/* How far two answers may differ: a share of the run length, an amount of its reciprocal; run
+ * lengths over longest come back as infinity. */
 typedef struct arl_accuracy {
-  double relative, rate;
+  double relative, rate, longest;
 } arl_accuracy;
 
-/* Run lengths over 1e12 come back as infinity. */
 tenter_status arl_sums(const tenter_scheme *scheme, const arl_law *law, arl_accuracy accuracy,
                        double *arl, tenter_error *error);
-tenter_status arl_sums_steady(const tenter_scheme *scheme, const arl_law *law, double *arl,
-                              tenter_error *error);
-tenter_status arl_sums_alive(const tenter_scheme *scheme, const arl_law *law, size_t count,
-                             double *alive, tenter_error *error);
+tenter_status arl_sums_steady(const tenter_scheme *scheme, const arl_law *law,
+                              arl_accuracy accuracy, double *arl, tenter_error *error);
+tenter_status arl_sums_alive(const tenter_scheme *scheme, const arl_law *law, arl_accuracy accuracy,
+                             size_t count, double *alive, tenter_error *error);
 
 /* ---- run rules (arl_chain.c, arl_rules.c) ---- */
 

@@ -1,28 +1,27 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The law of standardised points, also where centre and sigma were estimated. Relies on
- * chart_numeric and GSL's t and normal distributions. */
-#include <gsl/gsl_cdf.h>
-#include <gsl/gsl_randist.h>
+ * chart_internal and chart_numeric. */
 #include <math.h>
 
 #include "arl_internal.h"
+#include "chart_internal.h"
 #include "chart_numeric.h"
 #include "tenter/base/alloc.h"
 
-/* Cubic Hermite pieces between knots on [0, 8]; t(-z) = -t(z). Beyond 8, where P < 1e-15, straight
- * on. */
+/* Cubic Hermite pieces between knots on [0, 8]; t(-z) = -t(z), t the quotient. Beyond 8, where P <
+ * 1e-15, straight on. */
 enum { KNOTS_A_UNIT = 32, LAST_KNOT = 8 * KNOTS_A_UNIT };
 
 struct arl_stretch {
   double t[LAST_KNOT + 1], slope[LAST_KNOT + 1];
 };
 
-arl_stretch *arl_stretch_new(double freedom) {
+arl_stretch *arl_stretch_new(tenter_control_worth worth) {
   arl_stretch *s = tenter_alloc(1, sizeof *s);
   for (int k = 0; s && k <= LAST_KNOT; k++) {
     double z = (double)k / KNOTS_A_UNIT;
-    s->t[k] = k == 0 ? 0 : gsl_cdf_tdist_Qinv(chart_above(z), freedom);
-    s->slope[k] = chart_density(z) / gsl_ran_tdist_pdf(s->t[k], freedom);
+    s->t[k] = k == 0 ? 0 : chart_quotient_quantile(worth, chart_above(z));
+    s->slope[k] = chart_density(z) / chart_quotient_density(worth, s->t[k]);
   }
   return s;
 }

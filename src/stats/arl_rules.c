@@ -281,7 +281,7 @@ tenter_status arl_rules_length(arl_rules *r, const arl_law *law, bool steady, ar
       return TENTER_OK;
     }
     if (settled(&s, hazard, accuracy.relative)) {
-      *arl = hazard < 1e-12 ? INFINITY : sum + alive / hazard;
+      *arl = hazard * accuracy.longest < 1 ? INFINITY : sum + alive / hazard;
       return TENTER_OK;
     }
   }

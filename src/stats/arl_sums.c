@@ -105,7 +105,7 @@ static tenter_status solve(const recursion *r, const arl_law *law, grid *g, tent
 typedef tenter_status on_grid(const recursion *r, const arl_law *law, grid *g, void *context,
                               double *answer, tenter_error *error);
 
-/* Infinite where two answers in turn are beyond 1e12, or beyond what can be told (then they are
+/* Infinite where two answers in turn are too long, or beyond what can be told (then they may be
  * below 1). */
 static tenter_status refine(on_grid *f, const recursion *r, const arl_law *law,
                             arl_accuracy accuracy, void *context, double *answer,
@@ -120,7 +120,7 @@ static tenter_status refine(on_grid *f, const recursion *r, const arl_law *law,
     grid_free(&g);
     if (status != TENTER_OK)
       return status;
-    bool endless = !(*answer >= 1 && *answer < 1e12);
+    bool endless = !(*answer >= 1 && *answer < accuracy.longest);
     if (endless && isinf(before)) {
       *answer = INFINITY;
       return TENTER_OK;
@@ -130,8 +130,10 @@ static tenter_status refine(on_grid *f, const recursion *r, const arl_law *law,
       return TENTER_OK;
     before = endless ? INFINITY : *answer;
   }
-  return tenter_fail(error, TENTER_FAILED,
-                     "A run length can't be computed: the points hardly vary beside the limits.");
+  return tenter_fail(
+      error, TENTER_FAILED,
+      "A run length can't be computed: it is beyond what doubles can tell, or the points "
+      "hardly vary beside the limits.");
 }
 
 /* ---- fixed limits ---- */
@@ -293,10 +295,10 @@ static tenter_status length_steady(const recursion *r, const arl_law *law, grid 
   return status;
 }
 
-tenter_status arl_sums_steady(const tenter_scheme *s, const arl_law *law, double *arl,
-                              tenter_error *error) {
+tenter_status arl_sums_steady(const tenter_scheme *s, const arl_law *law, arl_accuracy accuracy,
+                              double *arl, tenter_error *error) {
   recursion r = s->kind == TENTER_SCHEME_CUSUM ? cusum_recursion(s, 1) : ewma_recursion(s);
-  return refine(length_steady, &r, law, (arl_accuracy){1e-9, 1e-14}, NULL, arl, error);
+  return refine(length_steady, &r, law, accuracy, NULL, arl, error);
 }
 
 /* ---- survival ---- */
@@ -365,12 +367,11 @@ static tenter_status alive_on(const recursion *r, const arl_law *law, grid *g, v
   return status;
 }
 
-tenter_status arl_sums_alive(const tenter_scheme *s, const arl_law *law, size_t count,
-                             double *alive, tenter_error *error) {
+tenter_status arl_sums_alive(const tenter_scheme *s, const arl_law *law, arl_accuracy accuracy,
+                             size_t count, double *alive, tenter_error *error) {
   bool cusum = s->kind == TENTER_SCHEME_CUSUM;
   recursion r = cusum ? cusum_recursion(s, 1) : ewma_recursion(s);
   survival context = {s, cusum ? s->head_start : 0, count, alive};
   double sum;
-  return count == 0 ? TENTER_OK
-                    : refine(alive_on, &r, law, (arl_accuracy){1e-9, 1e-14}, &context, &sum, error);
+  return count == 0 ? TENTER_OK : refine(alive_on, &r, law, accuracy, &context, &sum, error);
 }

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What limits allow of a point, plain or widened for their own uncertainty, and the standardised
- * point. Relies on chart_numeric and GSL's t, F and normal distributions. */
+ * point. Relies on chart_worth, chart_numeric and GSL's chi-square and normal distributions. */
 #include <gsl/gsl_cdf.h>
 #include <math.h>
 
@@ -15,10 +15,9 @@ double chart_centre_variance(const tenter_control_limits *l, size_t n) {
   return (l->kind == TENTER_CONTROL_AVERAGES ? (double)n : 1.0) / l->centre_weight;
 }
 
-/* (x - centre) = t * this: sigma is s / c4, and the centre varies too. */
-static double t_unit(const tenter_control_limits *l, size_t n) {
-  return tenter_chart_c4(l->freedom + 1) * chart_sigma_of_point(l, n) *
-         sqrt(1 + chart_centre_variance(l, n));
+/* x - centre = quotient * this: the centre varies too. */
+static double quotient_unit(const tenter_control_limits *l, size_t n) {
+  return chart_sigma_of_point(l, n) * sqrt(1 + chart_centre_variance(l, n));
 }
 
 static bool widened(const tenter_control_limits *l, tenter_control_when when) {
@@ -32,7 +31,7 @@ double tenter_control_z(const tenter_control_limits *l, size_t n, double mean,
   double off = mean - l->centre;
   if (!widened(l, when))
     return off / chart_sigma_of_point(l, n);
-  double t = fabs(off) / t_unit(l, n), tail = gsl_cdf_tdist_Q(t, l->freedom);
+  double tail = chart_quotient_above(l->worth, fabs(off) / quotient_unit(l, n));
   double z = tail > 0 ? gsl_cdf_ugaussian_Qinv(tail) : 38; /* the end of what doubles can tell */
   return off < 0 ? -z : z;
 }
@@ -40,8 +39,7 @@ double tenter_control_z(const tenter_control_limits *l, size_t n, double mean,
 static double half_width(const tenter_control_limits *l, size_t n, tenter_control_when when) {
   if (!widened(l, when))
     return l->width * chart_sigma_of_point(l, n);
-  double tail = chart_above(l->width);
-  return tail > 0 ? gsl_cdf_tdist_Qinv(tail, l->freedom) * t_unit(l, n) : INFINITY;
+  return chart_quotient_quantile(l->worth, chart_above(l->width)) * quotient_unit(l, n);
 }
 
 tenter_control_rates tenter_control_false_alarms(const tenter_control_limits *l, size_t n) {
@@ -50,60 +48,45 @@ tenter_control_rates tenter_control_false_alarms(const tenter_control_limits *l,
     return rates;
   rates.nominal = rates.plain = 2 * chart_above(l->width);
   if (!l->known) {
-    double t = l->width * chart_sigma_of_point(l, n) / t_unit(l, n);
-    rates.plain = 2 * gsl_cdf_tdist_Q(t, l->freedom);
+    double x = l->width / sqrt(1 + chart_centre_variance(l, n));
+    rates.plain = 2 * chart_quotient_above(l->worth, x);
   }
   return rates;
 }
 
 /* ---- the spread chart ---- */
 
-/* P(spread of n <= factor * estimated sigma), averaged over the estimate s / c4(freedom + 1). */
+/* P(spread of n <= factor * sigma), sigma known or averaged over the values its estimate can have.
+ */
 typedef struct spread_chance {
   bool range;
-  size_t n;
-  double freedom; /* of sigma; NaN: known */
+  size_t n, count;
+  double ratio[CHART_WORTH_NODES], weight[CHART_WORTH_NODES];
   double wanted;
 } spread_chance;
 
-/* Ranges over a chi: the trapezoidal rule in log s, whose density falls exponentially both ways. */
-static double range_over_chi(const spread_chance *c, double factor) {
-  double v = c->freedom, step = 0.5 / sqrt(2 * v), sum = 0, weight = 0;
-  double unit = factor / tenter_chart_c4(v + 1);
-  for (int side = -1; side <= 1; side += 2)
-    for (int k = side > 0 ? 0 : 1;; k++) {
-      double l = side * k * step, w = exp(v * l - 0.5 * v * expm1(2 * l));
-      sum += w * tenter_range_cdf(c->n, unit * exp(l));
-      weight += w;
-      if (w < 1e-13)
-        break;
-    }
-  return sum / weight;
-}
-
 static double chance_below(const spread_chance *c, double factor) {
-  double v = (double)c->n - 1;
-  if (c->range)
-    return isnan(c->freedom) ? tenter_range_cdf(c->n, factor) : range_over_chi(c, factor);
-  if (isnan(c->freedom))
-    return gsl_cdf_chisq_P(v * factor * factor, v);
-  double unit = factor / tenter_chart_c4(c->freedom + 1);
-  return gsl_cdf_fdist_P(unit * unit, v, c->freedom);
+  double freedom = (double)c->n - 1, sum = 0;
+  for (size_t i = 0; i < c->count; i++) {
+    double at = factor * c->ratio[i];
+    sum += c->weight[i] *
+           (c->range ? tenter_range_cdf(c->n, at) : gsl_cdf_chisq_P(freedom * at * at, freedom));
+  }
+  return sum;
 }
 
-/* On the scale of the smaller tail, so that both ends are found with full accuracy. */
 static double chance_excess(double factor, void *context) {
   spread_chance *c = context;
   return chance_below(c, factor) - c->wanted;
 }
 
 /* The factor with the chance that the plain factor has for known sigma. */
-static double widened_factor(bool range, size_t n, double freedom, double plain) {
+static double widened_factor(bool range, size_t n, tenter_control_worth worth, double plain) {
   if (plain <= 0)
     return 0;
-  spread_chance c = {range, n, NAN, 0};
+  spread_chance c = {.range = range, .n = n, .count = 1, .ratio = {1}, .weight = {1}};
   c.wanted = chance_below(&c, plain);
-  c.freedom = freedom;
+  c.count = chart_worth_nodes(worth, 0.7, 1e-10, c.ratio, c.weight);
   double high = 2 * plain;
   while (chance_excess(high, &c) < 0 && high < 1e6)
     high *= 2;
@@ -125,8 +108,8 @@ static tenter_status spread_bounds(const tenter_control_limits *l, size_t n,
   }
   double lower = fmax(centre - l->width * sd, 0), upper = centre + l->width * sd;
   if (widened(l, when)) {
-    lower = widened_factor(range, n, l->within_freedom, lower);
-    upper = widened_factor(range, n, l->within_freedom, upper);
+    lower = widened_factor(range, n, l->within_worth, lower);
+    upper = widened_factor(range, n, l->within_worth, upper);
   }
   b->spread_centre = centre * l->within;
   b->spread_lower = lower * l->within;

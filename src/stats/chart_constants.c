@@ -10,13 +10,17 @@ enum { RANGE_NODES = 96 };
 static const double range_end = 16; /* P(R > 16) < 1e-24 for 100 readings */
 
 /* Gamma(x + 1/2) / (Gamma(x) sqrt x) by its expansion at infinity (Tricomi and Erdelyi 1951,
- * Pacific J. Math. 1:133), good to 1e-13 from x = 100; by lgamma below, which would lose digits
- * where two large logarithms cancel. */
+ * Pacific J. Math. 1:133), good to 1e-13 from x = 30; by lgamma below, which loses digits where two
+ * large logarithms cancel. */
 static double gamma_ratio(double x) {
-  if (x < 100)
+  static const double term[] = {1.0,           -1.0 / 8,        1.0 / 128,      5.0 / 1024,
+                                -21.0 / 32768, -399.0 / 262144, 869.0 / 4194304};
+  if (x < 30)
     return exp(lgamma(x + 0.5) - lgamma(x)) / sqrt(x);
-  double y = 1 / x;
-  return 1 - y * (1.0 / 8 - y * (1.0 / 128 + y * (5.0 / 1024 - y * (21.0 / 32768))));
+  double sum = 0;
+  for (size_t k = sizeof term / sizeof *term; k > 0; k--)
+    sum = sum / x + term[k - 1];
+  return sum;
 }
 
 double tenter_chart_c4(double n) {

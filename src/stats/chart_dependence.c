@@ -54,5 +54,5 @@ void tenter_control_allow(tenter_control_limits *limits,
   double rho = 1 - 1 / (dependence->widen * dependence->widen);
   limits->sigma *= dependence->widen;
   limits->centre_weight *= fmin((1 - rho) / (1 + rho), 1);
-  limits->freedom *= (1 - rho * rho) / (1 + rho * rho);
+  limits->worth.freedom *= (1 - rho * rho) / (1 + rho * rho);
 }

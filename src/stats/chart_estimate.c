@@ -93,7 +93,7 @@ static double mean_reciprocal(const tenter_subgroup *subgroup, size_t count) {
 /* Sets centre, sigma and what they are worth; state says whether they make limits. */
 static tenter_status parameters(const tenter_subgroup *subgroup, size_t count, bool robust,
                                 tenter_control_limits *l, tenter_error *error) {
-  chart_sigma within = {NAN, NAN}, moving = {NAN, NAN};
+  chart_sigma within = {NAN, {NAN, NAN}}, moving = within;
   tenter_status status = TENTER_OK;
   if (robust)
     status = centre_median(subgroup, count, l, error);
@@ -107,9 +107,9 @@ static tenter_status parameters(const tenter_subgroup *subgroup, size_t count, b
     return status;
   chart_sigma sigma = by_readings(l) ? within : moving;
   l->sigma = sigma.value;
-  l->freedom = sigma.freedom;
+  l->worth = sigma.worth;
   l->within = within.value;
-  l->within_freedom = within.freedom;
+  l->within_worth = within.worth;
   if (l->kind == TENTER_CONTROL_THREE_WAY) {
     double own = within.value * within.value * mean_reciprocal(subgroup, count);
     l->between = sqrt(fmax(moving.value * moving.value - own, 0));
@@ -179,10 +179,10 @@ static tenter_control_limits begin(const tenter_control_options *o) {
                                  .width = o->width,
                                  .centre = NAN,
                                  .sigma = NAN,
-                                 .freedom = NAN,
+                                 .worth = {NAN, NAN},
                                  .centre_weight = NAN,
                                  .within = NAN,
-                                 .within_freedom = NAN,
+                                 .within_worth = {NAN, NAN},
                                  .between = NAN};
 }
 

@@ -5,15 +5,28 @@
 
 #include "tenter/stats/charts.h"
 
-/* A standard deviation and what it is worth: that of freedom + 1 independent readings, by its
- * coefficient of variation; NaN where nothing tells. */
+/* A standard deviation and what it is worth; NaN where nothing tells. */
 typedef struct chart_sigma {
-  double value, freedom;
+  double value;
+  tenter_control_worth worth;
 } chart_sigma;
 
-/* The degrees of freedom at which s has this squared coefficient of variation:
- * (1 - c4^2) / c4^2 = variation, c4 of freedom + 1. */
-double chart_freedom(double variation);
+/* The worth of an estimate with this squared coefficient of variation, made of so many independent
+ * contrasts. */
+tenter_control_worth chart_worth_of(double variation, double contrasts);
+
+/* Values of estimate / sigma with weights (sum 1) that give means over it: the trapezoidal rule
+ * with a step in standard deviations of its logarithm, down to a weight of least times the highest.
+ * Room for CHART_WORTH_NODES each; how many. */
+enum { CHART_WORTH_NODES = 400 };
+size_t chart_worth_nodes(tenter_control_worth worth, double step, double least, double *ratio,
+                         double *weight);
+
+/* The law of z * sigma / estimate for z standard normal: P(> x), density at x >= 0, and the x >= 0
+ * that P(> x) = above has. */
+double chart_quotient_above(tenter_control_worth worth, double x);
+double chart_quotient_density(tenter_control_worth worth, double x);
+double chart_quotient_quantile(tenter_control_worth worth, double above);
 
 /* Sigma within subgroups, by the plain or the robust estimate of the header. TENTER_FAILED without
  * memory. */

@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Estimates of sigma for control charts, each with what it is worth in degrees of freedom.
+/* Estimates of sigma for control charts, each with what it is worth.
  *
  * Averages of ratios R/d2, s/c4 have a variance that follows from d3 and c4; medians that of the
  * sample median, m / 4 (sum of densities at the median)^2, with a covariance for neighbouring
- * moving ranges, which share a point. Relies on chart_numeric and GSL's chi-square. */
+ * moving ranges, which share a point; a median is as small as half of its values are, so it counts
+ * half of their contrasts. Relies on chart_worth, chart_numeric and GSL's chi-square. */
 #include <gsl/gsl_cdf.h>
 #include <gsl/gsl_math.h>
 #include <gsl/gsl_randist.h>
@@ -14,18 +15,7 @@
 #include "chart_numeric.h"
 #include "tenter/base/alloc.h"
 
-static double excess_variation(double log_freedom, void *variation) {
-  double c4 = tenter_chart_c4(exp(log_freedom) + 1);
-  return log((1 - c4 * c4) / (c4 * c4)) - log(*(double *)variation);
-}
-
-double chart_freedom(double variation) {
-  if (!(variation > 0))
-    return NAN;
-  if (variation < 1e-6) /* (1 - c4^2) / c4^2 = 1/(2 v) + O(1/v^3) */
-    return 0.5 / variation;
-  return exp(chart_root(excess_variation, &variation, log(1e-3), log(1e7)));
-}
+static const chart_sigma nothing = {NAN, {NAN, NAN}};
 
 /* ---- what is known of a spread in a subgroup of n ---- */
 
@@ -80,43 +70,45 @@ static chart_sigma pooled(const tenter_subgroup *subgroup, size_t count) {
       freedom += v;
     }
   if (freedom < 1)
-    return (chart_sigma){NAN, NAN};
-  return (chart_sigma){sqrt(sum / freedom) / tenter_chart_c4(freedom + 1), freedom};
+    return nothing;
+  return (chart_sigma){sqrt(sum / freedom) / tenter_chart_c4(freedom + 1), {freedom, 1}};
 }
 
 /* The unbiased linear estimate of least variance. */
 static chart_sigma averaged(const tenter_subgroup *subgroup, size_t count,
                             tenter_control_spread spread) {
   spread_law kept[TENTER_CHART_SIZE_MAX + 1] = {{0}};
-  double sum = 0, weight = 0;
+  double sum = 0, weight = 0, contrasts = 0;
   for (size_t i = 0; i < count; i++)
     if (subgroup[i].count > 1) {
       const spread_law *law = law_for(kept, spread, subgroup[i].count);
       double w = law->mean * law->mean / (law->deviation * law->deviation);
       sum += w * spread_of(&subgroup[i], spread) / law->mean;
       weight += w;
+      contrasts += (double)subgroup[i].count - 1;
     }
   if (weight <= 0)
-    return (chart_sigma){NAN, NAN};
-  return (chart_sigma){sum / weight, chart_freedom(1 / weight)};
+    return nothing;
+  return (chart_sigma){sum / weight, chart_worth_of(1 / weight, contrasts)};
 }
 
 /* The median of the spreads, each over its own median. ratio: room for count. */
 static chart_sigma middle(const tenter_subgroup *subgroup, size_t count,
                           tenter_control_spread spread, double *ratio) {
   spread_law kept[TENTER_CHART_SIZE_MAX + 1] = {{0}};
-  double density = 0;
+  double density = 0, contrasts = 0;
   size_t m = 0;
   for (size_t i = 0; i < count; i++)
     if (subgroup[i].count > 1) {
       const spread_law *law = law_for(kept, spread, subgroup[i].count);
       ratio[m++] = spread_of(&subgroup[i], spread) / law->median;
       density += law->density;
+      contrasts += (double)subgroup[i].count - 1;
     }
   if (m == 0)
-    return (chart_sigma){NAN, NAN};
+    return nothing;
   return (chart_sigma){chart_median(ratio, m),
-                       chart_freedom(0.25 * (double)m / (density * density))};
+                       chart_worth_of(0.25 * (double)m / (density * density), 0.5 * contrasts)};
 }
 
 tenter_status chart_sigma_within(const tenter_subgroup *subgroups, size_t count,
@@ -178,15 +170,17 @@ static double median_covariance(double q) {
 static chart_sigma moving_averaged(const moving *m) {
   double d2 = M_2_SQRTPI, d3_squared = 2 - d2 * d2, ranges = (double)m->ranges;
   double variance = ranges * d3_squared + 2 * (double)m->shared * moving_covariance();
-  return (chart_sigma){m->sum / ranges / d2, chart_freedom(variance / (ranges * ranges * d2 * d2))};
+  return (chart_sigma){m->sum / ranges / d2,
+                       chart_worth_of(variance / (ranges * ranges * d2 * d2), ranges)};
 }
 
 static chart_sigma moving_middle(const moving *m, double *range) {
   double q = gsl_cdf_ugaussian_Pinv(0.75), ranges = (double)m->ranges;
   double density = 2 * q * chart_density(q); /* of range / median at 1 */
   double variance = 0.25 * ranges + 2 * (double)m->shared * median_covariance(q);
-  return (chart_sigma){chart_median(range, m->ranges) / (M_SQRT2 * q),
-                       chart_freedom(variance / (ranges * ranges * density * density))};
+  return (chart_sigma){
+      chart_median(range, m->ranges) / (M_SQRT2 * q),
+      chart_worth_of(variance / (ranges * ranges * density * density), 0.5 * ranges)};
 }
 
 tenter_status chart_sigma_moving(const tenter_subgroup *subgroups, size_t count, bool robust,
@@ -196,7 +190,7 @@ tenter_status chart_sigma_moving(const tenter_subgroup *subgroups, size_t count,
     return tenter_fail_memory(error);
   moving m = moving_ranges(subgroups, count, range);
   if (m.ranges == 0)
-    *sigma = (chart_sigma){NAN, NAN};
+    *sigma = nothing;
   else
     *sigma = robust ? moving_middle(&m, range) : moving_averaged(&m);
   tenter_free(range);

@@ -61,10 +61,11 @@ tenter_status tenter_arl_alive(const tenter_scheme *scheme, tenter_process proce
                                double *alive, tenter_error *error);
 
 /* How the limits were come by, seen from a point: the variance of the centre in units of the
- * point's own, what sigma is worth. when: how points are standardised (tenter_control_z). */
+ * point's own, how sigma varies. when: how points are standardised (tenter_control_z). */
 typedef struct tenter_estimated {
   bool known; /* then the others have no meaning */
-  double centre_variance, freedom;
+  double centre_variance;
+  tenter_control_worth worth;
   tenter_control_when when;
 } tenter_estimated;
 

@@ -100,25 +100,31 @@ typedef enum tenter_control_state {
   TENTER_CONTROL_FLAT     /* the readings do not differ: no limits can be set */
 } tenter_control_state;
 
+/* How an estimate of sigma varies: as (chi-square of freedom)^(power / 2), scaled to be right on
+ * average. power 1: the law of a standard deviation with so many degrees of freedom. */
+typedef struct tenter_control_worth {
+  double freedom, power;
+} tenter_control_worth;
+
 /* Limits. While state is not READY, sigma and centre are what could be found (else NaN) and bounds
  * are NaN. */
 typedef struct tenter_control_limits {
   tenter_control_kind kind;
   tenter_control_spread spread;
   tenter_control_state state;
-  bool known;       /* parameters given, not estimated: freedom and centre_weight have no meaning */
+  bool known;       /* parameters given, not estimated: worth and centre_weight have no meaning */
   bool robust;      /* medians were used */
   bool provisional; /* too few subgroups; said so wherever the chart is shown */
   double width;     /* nominal, in sigma */
   double centre;
-  double sigma;          /* of one reading (averages), of one point (individuals, three-way) */
-  double freedom;        /* what sigma is worth in degrees of freedom */
-  double centre_weight;  /* variance of centre = sigma^2 / centre_weight */
-  double within;         /* sigma of a reading within its subgroup; NaN for individuals */
-  double within_freedom; /* NaN for individuals */
-  double between;        /* three-way: sd between subgroups beyond what the spread within explains,
-                            0 where it explains all; NaN else */
-  size_t subgroups;      /* with readings */
+  double sigma;               /* of one reading (averages), of one point (individuals, three-way) */
+  tenter_control_worth worth; /* of sigma */
+  double centre_weight;       /* variance of centre = sigma^2 / centre_weight */
+  double within;              /* sigma of a reading within its subgroup; NaN for individuals */
+  tenter_control_worth within_worth;
+  double between;   /* three-way: sd between subgroups beyond what the spread within explains,
+                       0 where it explains all; NaN else */
+  size_t subgroups; /* with readings */
   size_t readings;
   size_t past_signals; /* subgroups outside the plain limits (average or spread) before any robust
                           estimation */
@@ -131,7 +137,7 @@ typedef struct tenter_control_limits {
  *                  least-variance unbiased for unequal n (Burr 1969, J. Quality Technology 1:163)
  *   deviation      likewise with c4 and sqrt(1 - c4^2)
  *   pooled         sqrt(sum (n-1) s^2 / sum (n-1)) / c4(sum (n-1) + 1)
- *   moving range   mean / d2(2); its degrees of freedom allow for the overlap of neighbours
+ *   moving range   mean / d2(2); its worth allows for the overlap of neighbours
  * Robust estimates: median of the points; median of R / median_range(n), of s / (median of s), of
  * moving ranges / median_range(2) (the rule when the past holds signals: no subgroup is thrown out,
  * a fifth of them may lie anywhere without carrying the limits away). Subgroups of one reading tell
