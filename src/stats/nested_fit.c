@@ -132,7 +132,7 @@ bool nested_axes(size_t n, const double *matrix, double *values, double *vectors
 /* The Newton step with curvatures made positive; returns what it promises (half of g'd is the gain
  * of a quadratic), or -1. A direction that curves down at a stationary point is stepped along. */
 static double newton_step(const search *s, double *step) {
-  double values[N], vectors[N * N], most = 0, promise = 0;
+  double values[N] = {0}, vectors[N * N] = {0}, most = 0, promise = 0;
   if (!nested_axes(s->n, s->hessian, values, vectors))
     return -1;
   for (size_t k = 0; k < s->n; k++)
@@ -167,7 +167,7 @@ static void limit_step(const search *s, double *step) {
 /* Halves the step until -2 log L falls; false where it doesn't. */
 static bool descend(search *s, const double *step) {
   double x[N], fraction = 1;
-  for (size_t tries = 0; tries < MOST_HALVINGS; tries++, fraction /= 2) {
+  for (size_t tries = 0; tries < MOST_HALVINGS; tries++) {
     for (size_t k = 0; k < N; k++)
       x[k] = s->x[k] + fraction * step[k];
     double value = value_at(s, x);
@@ -176,6 +176,7 @@ static bool descend(search *s, const double *step) {
       memcpy(s->x, x, sizeof x);
       return true;
     }
+    fraction /= 2;
   }
   value_at(s, s->x);
   return false;
@@ -185,7 +186,7 @@ static bool descend(search *s, const double *step) {
 static bool run(search *s) {
   s->value = value_at(s, s->x);
   for (size_t steps = 0; steps < MOST_STEPS; steps++) {
-    double step[N];
+    double step[N] = {0};
     differentiate(s);
     double promise = newton_step(s, step);
     if (promise < 0)

@@ -226,11 +226,11 @@ tenter_status tenter_nested_products_merge(tenter_nested_products *p,
                        p->terms, other->terms, p->covariates, other->covariates);
   key_table groups = {0}, units = {0};
   tenter_nested_products *to = room_for_both(p, other);
-  tenter_status status = TENTER_OK;
-  if (!to || !table_room(&groups, to->group_room) || !table_room(&units, to->unit_room))
-    status = tenter_fail_memory(error);
-  if (status == TENTER_OK)
-    status = merge_groups(to, p, other, &groups, &units, error);
+  if (!to)
+    return tenter_fail_memory(error);
+  bool room = table_room(&groups, to->group_room) && table_room(&units, to->unit_room);
+  tenter_status status =
+      room ? merge_groups(to, p, other, &groups, &units, error) : tenter_fail_memory(error);
   if (status == TENTER_OK) { /* the contents change places */
     tenter_nested_products old = *p;
     *p = *to;

@@ -29,19 +29,35 @@ typedef struct block_sums {
   double a, u, b, size; /* weight, mean u, spread about it, largest |u| */
 } block_sums;
 
-/* Calls for each unit that has observations. */
-#define EACH_UNIT(p, block, record)                                                                \
-  for (size_t g_ = 0; g_ < (p)->group_count; g_++)                                                 \
-    for (size_t i_ = (p)->group[g_].first, block = (p)->group[g_].block;                           \
-         i_ < nested_group_end((p), g_); i_++)                                                     \
-      for (const double *record = nested_unit((p), i_); record && record[UNIT_A] > 0; record = NULL)
+/* A walk over the units that have observations. */
+typedef struct walk {
+  size_t group, next; /* unit */
+  size_t block;       /* of the unit found */
+  const double *record;
+} walk;
+
+static bool next_unit(const tenter_nested_products *p, walk *w) {
+  for (; w->next < p->unit_count; w->next++) {
+    while (w->next >= nested_group_end(p, w->group))
+      w->group++;
+    w->block = p->group[w->group].block;
+    w->record = nested_unit(p, w->next);
+    if (w->record[UNIT_A] > 0) {
+      w->next++;
+      return true;
+    }
+  }
+  return false;
+}
 
 /* Means of u and of every column by block; the overall mean of u is the shift. */
 static void block_means(nested_plan *plan, block_sums *sum) {
   const tenter_nested_products *p = plan->products;
   size_t q = plan->q, level_units = 0, slope_units = 0;
   double all = 0, all_u = 0, level = 0, slope = 0;
-  EACH_UNIT(p, block, record) {
+  for (walk w = {0}; next_unit(p, &w);) {
+    size_t block = w.block;
+    const double *record = w.record;
     block_sums *s = &sum[block];
     double a = record[UNIT_A], *mean = plan->reference + block * 2 * q;
     s->a += a;
@@ -65,7 +81,9 @@ static void block_means(nested_plan *plan, block_sums *sum) {
 static void block_lines(nested_plan *plan, block_sums *sum) {
   const tenter_nested_products *p = plan->products;
   size_t q = plan->q;
-  EACH_UNIT(p, block, record) {
+  for (walk w = {0}; next_unit(p, &w);) {
+    size_t block = w.block;
+    const double *record = w.record;
     double a = record[UNIT_A], b = record[UNIT_B], *level = plan->reference + block * 2 * q;
     double d = record[UNIT_MEAN_U] - sum[block].u;
     sum[block].b += b + a * d * d;
@@ -99,7 +117,9 @@ static void covariate_squares(const nested_plan *plan, double *square) {
   for (size_t k = 0; k < c; k++)
     for (size_t i = 0; i <= k; i++)
       square[k * q + i] = p->within[k * q + i];
-  EACH_UNIT(p, block, record) {
+  for (walk w = {0}; next_unit(p, &w);) {
+    size_t block = w.block;
+    const double *record = w.record;
     const double *level = plan->reference + block * 2 * q, *slope = level + q;
     double v0[NESTED_Q], v1[NESTED_Q], u = record[UNIT_MEAN_U] - plan->shift;
     for (size_t k = 0; k < c; k++) {

@@ -68,7 +68,7 @@ static double log_prior(const nested_posterior *p, const double *x, double *grad
 static bool evaluate(nested_posterior *p, const double *x, double *deviance) {
   tenter_nested_components c = nested_components_at(p, x);
   double shift = p->state->plan->shift;
-  nested_point at;
+  nested_point at = {{0}};
   if (!(c.residual > 0) || !isfinite(c.residual) ||
       !nested_factor(move2(scale2(c.group, 1 / c.residual), shift), at.factor) ||
       !nested_factor(move2(scale2(c.unit, 1 / c.residual), shift), at.factor + 3))
@@ -155,7 +155,7 @@ static bool fill_curvature(nested_posterior *p, const double *x, double *curvatu
 
 /* step = curvature^-1 gradient with the eigenvalues made positive; returns gradient'step, or -1. */
 static double uphill(size_t n, const double *curvature, const double *gradient, double *step) {
-  double values[NODES_MOST], vectors[NODES_MOST * NODES_MOST], most = 0, gain = 0;
+  double values[NODES_MOST] = {0}, vectors[NODES_MOST * NODES_MOST] = {0}, most = 0, gain = 0;
   if (!nested_axes(n, curvature, values, vectors))
     return -1;
   for (size_t k = 0; k < n; k++)
@@ -175,11 +175,11 @@ static double uphill(size_t n, const double *curvature, const double *gradient, 
 
 /* Goes along the step, shortened to 1.5 a coordinate and halved until the density rises. */
 static bool climb(nested_posterior *p, double *x, double *value, const double *step) {
-  double longest = 1.5, to[NODES_MOST];
+  double longest = 1.5, to[NODES_MOST] = {0};
   for (size_t k = 0; k < p->n; k++)
     longest = fmax(longest, fabs(step[k]));
   double fraction = 1.5 / longest;
-  for (size_t tries = 0; tries < 25; tries++, fraction /= 2) {
+  for (size_t tries = 0; tries < 25; tries++) {
     for (size_t k = 0; k < p->n; k++)
       to[k] = x[k] + fraction * step[k];
     double there = nested_log_posterior(p, to);
@@ -188,12 +188,13 @@ static bool climb(nested_posterior *p, double *x, double *value, const double *s
       memcpy(x, to, p->n * sizeof *x);
       return true;
     }
+    fraction /= 2;
   }
   return false;
 }
 
 double nested_posterior_mode(nested_posterior *p, double enough, double *x, double *curvature) {
-  double gradient[NODES_MOST], step[NODES_MOST];
+  double gradient[NODES_MOST] = {0}, step[NODES_MOST] = {0};
   double value = nested_log_posterior(p, x);
   for (size_t steps = 0; steps < 60 && isfinite(value); steps++) {
     if (!fill_curvature(p, x, curvature))

@@ -140,7 +140,7 @@ static void line_of(const readings *r, const double *record, size_t k, double *l
     sum += weight_of(r, j) * value_of(r, j, k);
   *level = sum / record[UNIT_A];
   *slope = 0;
-  if (record[UNIT_B] <= 0)
+  if (!r->u || record[UNIT_B] <= 0)
     return;
   for (size_t j = 0; j < r->count; j++)
     cross += weight_of(r, j) * (r->u[j] - record[UNIT_MEAN_U]) * (value_of(r, j, k) - *level);

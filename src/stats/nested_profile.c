@@ -35,7 +35,7 @@ static double left_at(profile *f, double at) {
  * steps (Illinois rule). The limit itself where it is reached first. */
 static double find_limit(profile *f, double start, double step, double limit) {
   double inside = start, inside_left = f->drop, outside = start, outside_left = f->drop;
-  for (;; step *= 1.5) {
+  for (;;) {
     outside = inside + step;
     bool last = (outside - limit) * step >= 0;
     outside = last ? limit : outside;
@@ -48,6 +48,7 @@ static double find_limit(profile *f, double start, double step, double limit) {
       return limit;
     inside = outside;
     inside_left = outside_left;
+    step *= 1.5;
   }
   for (int side = 0; fabs(outside - inside) > precision;) {
     double at = inside + (outside - inside) * inside_left / (inside_left - outside_left);

@@ -73,7 +73,8 @@ static bool propose_at_mode(nested_posterior *p, const double *mode, double at_m
 
 /* Weights flattened (raised to a power below 1) until enough points carry them. */
 static void flatten(const sample *s, double *flat) {
-  for (double power = 1; power > 1e-3; power *= 0.7) {
+  double power = 1;
+  for (size_t tries = 0; tries < 20; tries++) {
     double sum = 0, square = 0;
     for (size_t i = 0; i < s->count; i++) {
       flat[i] = s->weight[i] > 0 ? pow(s->weight[i], power) : 0;
@@ -85,13 +86,14 @@ static void flatten(const sample *s, double *flat) {
     }
     if (1 / square >= 10 * (double)s->n)
       return;
+    power *= 0.7;
   }
 }
 
 /* Mean and principal axes of the sample. */
 static bool propose_from_sample(const sample *s, proposal *q) {
   size_t n = s->n;
-  double flat[SAMPLE], cov[NODES_MOST * NODES_MOST] = {0}, values[NODES_MOST];
+  double flat[SAMPLE] = {0}, cov[NODES_MOST * NODES_MOST] = {0}, values[NODES_MOST] = {0};
   flatten(s, flat);
   *q = (proposal){.n = n};
   for (size_t i = 0; i < s->count; i++)
@@ -143,7 +145,7 @@ static double density(const proposal *q, const double *x) {
 static void weigh_sample(sample *s) {
   double best = -INFINITY, sum = 0, square = 0;
   for (size_t i = 0; i < s->count; i++) {
-    double q = 0;
+    double q = 1e-300;
     for (size_t r = 0; r < s->rounds; r++)
       q += density(&s->from[r], s->point + i * s->n);
     s->weight[i] = s->log_posterior[i] - log(q);
@@ -334,7 +336,7 @@ static void variances_at(const nested_posterior *p, const double *x, double v[4]
 
 /* Rows of functions for the points that carry weight; returns how many functions. */
 static size_t fill_functions(const nested_posterior *p, const sample *s, double *functions) {
-  double mean[NODES_MOST], sd[NODES_MOST], top[4] = {0}, v[4];
+  double mean[NODES_MOST] = {0}, sd[NODES_MOST] = {0}, top[4] = {0}, v[4];
   size_t m = 0;
   for (size_t k = 0; k < p->n; k++)
     spread(s, k, &mean[k], &sd[k]);
@@ -380,7 +382,7 @@ static bool fill_nodes(const nested_posterior *p, const sample *s, tenter_nested
 tenter_status nested_sample_nodes(nested_posterior *p, const double *mode, double at_mode,
                                   const double *curvature, tenter_nested_nodes *nodes,
                                   tenter_error *error) {
-  size_t index[MOST_FUNCTIONS];
+  size_t index[MOST_FUNCTIONS] = {0};
   sample s = {.n = p->n};
   s.point = tenter_alloc(SAMPLE, p->n * sizeof(double));
   s.log_posterior = tenter_alloc(SAMPLE, sizeof(double));

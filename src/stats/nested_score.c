@@ -156,9 +156,9 @@ NESTED_INLINE void score_segment(const nested_state *s, const nested_segment *se
   const size_t m = q + 1, c = q - 1;
   const double *reference = plan->reference + segment->block * 2 * q, *L = view->factor;
   const double *record = nested_unit(plan->products, segment->first);
-  double sum[12] = {0}, own[6 + 3 * NESTED_Q] = {0};
+  double sum[12] = {0}, own[6 + 3 * NESTED_Q] = {0}, y0[NESTED_Q] = {0}, y1[NESTED_Q] = {0};
+  double level[NESTED_Q] = {0}, slope[NESTED_Q] = {0};
   for (size_t i = segment->first; i < segment->end; i++, record += nested_stride(q)) {
-    double level[NESTED_Q], slope[NESTED_Q], y0[NESTED_Q], y1[NESTED_Q];
     nested_view v = nested_look(record, plan->shift, s->at.factor + 3);
     nested_lines(record, v.u, reference, q, level, slope);
     double r0 = level[c] - view->line[0] - v.u * view->line[1], r1 = slope[c] - view->line[1];
@@ -277,7 +277,7 @@ static sym2 group_trace(const nested_state *s, const double *sums, size_t block,
                         bool reml) {
   size_t q = s->plan->q, m = s->plan->m;
   const double *A = s->inverse + block * m * m, *F0 = sums + 3, *F1 = F0 + q;
-  double Y[2][NESTED_M];
+  double Y[2][NESTED_M] = {{0}};
   for (size_t k = 0; k < m; k++) {
     double z0 = k < 2 ? sums[k] : F0[k - 2], z1 = k < 2 ? sums[k + 1] : F1[k - 2];
     double w0 = W.level * z0 + W.cross * z1, w1 = W.cross * z0 + W.slope * z1;

@@ -248,8 +248,8 @@ static void unit_effect(const tenter_nested_solution *s, size_t unit, int whole,
   size_t q = st->plan->q, c = q - 1, m = st->plan->m;
   size_t group = tenter_nested_unit_group(st->plan->products, unit);
   size_t block = st->plan->products->group[group].block;
-  prediction A;
-  unit_share share;
+  prediction A = {0};
+  unit_share share = {0};
   group_effect(s, group, &A);
   look_at_unit(s, unit, block, &share);
   double C[2][2] = {{whole - share.B[0][0], -share.B[0][1]},
@@ -310,7 +310,7 @@ bool tenter_nested_new_group_line(const tenter_nested_solution *s, size_t block,
 
 static bool group_line(const tenter_nested_solution *s, size_t group, const tenter_nested_at *at,
                        bool with_unit, tenter_nested_line *line) {
-  prediction p;
+  prediction p = {0};
   group_effect(s, group, &p);
   if (with_unit)
     p.error = add2(p.error, s->state->unit);
@@ -346,7 +346,7 @@ static void finish_effect(const tenter_nested_solution *s, size_t group, predict
 
 void tenter_nested_group_effect(const tenter_nested_solution *s, size_t group,
                                 tenter_nested_line *line, tenter_nested_cov *given) {
-  prediction p;
+  prediction p = {0};
   group_effect(s, group, &p);
   finish_effect(s, group, &p, line, given);
 }
