@@ -131,28 +131,29 @@ static void iterate(additive *a) {
 
 /* ---- after ---- */
 
-/* Variance of the effects: A^+ sd^2 of the readings, and A^+ (sum of A_g^2) A^+ of the patterns. */
-static void effect_errors(const additive *a, const double *squares) {
-  tenter_additive_fit *fit = a->fit;
+/* Variance of an effect: A^+ sd^2 of the readings, and A^+ (sum of A_g^2) A^+ of the patterns. */
+static double effect_error(const additive *a, size_t point, const double *squares) {
+  const tenter_additive_fit *fit = a->fit;
   bool apart = !isnan(fit->sd_pattern);
   double reading = apart ? fit->sd_reading : fit->sd_residual;
-  double pattern = apart ? fit->sd_pattern : 0;
-  for (size_t i = 0; i < a->p; i++) {
-    const double *row = &a->matrix[i * a->p];
-    double through = 0;
-    for (size_t k = 0; k < a->p && pattern > 0; k++)
-      for (size_t j = 0; j < a->p; j++)
-        through += row[k] * squares[k * a->p + j] * row[j];
-    double variance = row[i] * reading * reading + through * pattern * pattern;
-    fit->effect_se[i] = sqrt(fmax(0, variance) / efficiency);
-  }
+  double pattern = apart ? fit->sd_pattern : 0, through = 0;
+  const double *row = &a->matrix[point * a->p];
+  for (size_t k = 0; k < a->p && pattern > 0; k++)
+    for (size_t j = 0; j < a->p; j++)
+      through += row[k] * squares[k * a->p + j] * row[j];
+  double variance = row[point] * reading * reading + through * pattern * pattern;
+  return sqrt((variance < 0 ? 0 : variance) / efficiency);
 }
 
-static void close_fit(additive *a) {
+/* Variances, errors; and what is not known of points. */
+static void close_fit(additive *a, size_t *kept, double *squares) {
   tenter_additive_fit *fit = a->fit;
-  for (size_t i = 0; i < a->p; i++)
+  bool known = a->count > 0 && additive__variances(a, kept, squares);
+  for (size_t i = 0; i < a->p; i++) {
+    fit->effect_se[i] = known && kept[i] > 0 ? effect_error(a, i, squares) : NAN;
     if (fit->readings[i] == 0)
-      fit->effect[i] = fit->effect_se[i] = NAN;
+      fit->effect[i] = NAN;
+  }
 }
 
 static bool open_fit(const tenter_additive_data *data, tenter_additive_fit *fit) {
@@ -170,19 +171,17 @@ static bool open_fit(const tenter_additive_data *data, tenter_additive_fit *fit)
 
 static tenter_status run(additive *a, tenter_error *error) {
   double *squares = tenter_alloc(a->p * a->p, sizeof *squares);
-  if (!squares || !additive__open(a)) {
-    tenter_free(squares);
-    return tenter_fail_memory(error);
-  }
-  tenter_status status = gather(a, error);
-  if (!status && a->count > 0) {
-    iterate(a);
+  size_t *kept = tenter_alloc(a->p, sizeof *kept);
+  tenter_status status =
+      squares && kept && additive__open(a) ? gather(a, error) : tenter_fail_memory(error);
+  if (!status) {
+    if (a->count > 0)
+      iterate(a);
     a->fit->sd_residual = a->df > 0 ? a->scale : NAN;
-    additive__variances(a, squares);
-    effect_errors(a, squares);
+    close_fit(a, kept, squares);
   }
-  close_fit(a);
   tenter_free(squares);
+  tenter_free(kept);
   return status;
 }
 

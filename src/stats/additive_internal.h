@@ -81,8 +81,10 @@ void additive__step_block(void *context, size_t task, size_t worker);
 
 /* ---- additive_variance.c ---- */
 
-/* left_out, sd_reading, sd_pattern of the fit; squares (p x p): the sum of A_g^2. */
-void additive__variances(additive *a, double *squares);
+/* left_out, sd_reading, sd_pattern of the fit, from the readings within reach. Of those, kept (p
+ * zeros) receives how many by point, squares (p x p zeros) the sum of A_g^2, and a->matrix their
+ * A^+. False where that can't be had. */
+bool additive__variances(additive *a, size_t *kept, double *squares);
 
 /* ---- additive_solve.c ---- */
 

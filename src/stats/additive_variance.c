@@ -38,6 +38,7 @@ static void take_session(const additive *a, size_t session, worker_room *r, bloc
       r->touched[touched++] = (uint16_t)at;
     r->weight[at] += w;
     r->sum[at] += w * off;
+    b->readings[d->point[i]]++;
     total += w;
     sum += w * off;
     squares += w * off * off;
@@ -80,6 +81,8 @@ static void close_group(const additive *a, worker_room *r, block_sums *b) {
   for (size_t i = 0; i < m; i++) {
     b->trace += r->matrix[i * a->p + i];
     b->right[r->group_point[i]] += r->right[i];
+    for (size_t k = 0; k < m; k++)
+      b->matrix[r->group_point[i] * a->p + r->group_point[k]] += r->matrix[i * a->p + k];
   }
   add_square(a, r, b);
   double fitted = additive__eliminate(r->matrix, a->p, r->right, r->diagonal, m, &rank);
@@ -101,6 +104,8 @@ static void variance_block(void *context, size_t task, size_t worker) {
   worker_room *r = &a->rooms[worker];
   const uint32_t *group = a->data->group;
   memset(b->right, 0, a->p * sizeof *b->right);
+  memset(b->matrix, 0, a->p * a->p * sizeof *b->matrix);
+  memset(b->readings, 0, a->p * sizeof *b->readings);
   for (size_t s = a->begin[task]; s < a->begin[task + 1]; s++) {
     take_session(a, s, r, b);
     if (s + 1 == a->begin[task + 1] || !group || group[s + 1] != group[s])
@@ -110,10 +115,12 @@ static void variance_block(void *context, size_t task, size_t worker) {
 
 /* ---- all groups ---- */
 
-/* Sum over the blocks, in block_sums of no block. */
-static block_sums add_blocks(additive *a, double *squares) {
+/* Sum over the blocks: of vectors and matrices in *a, kept and squares, of the rest in block_sums
+ * of no block. */
+static block_sums add_blocks(additive *a, size_t *kept, double *squares) {
   block_sums all = {0};
   memset(a->right, 0, a->p * sizeof *a->right);
+  memset(a->matrix, 0, a->p * a->p * sizeof *a->matrix);
   for (size_t t = 0; t < a->blocks; t++) {
     const block_sums *b = &a->sums[t];
     all.rest += b->rest;
@@ -122,10 +129,14 @@ static block_sums add_blocks(additive *a, double *squares) {
     all.rest_df += b->rest_df;
     all.rank += b->rank;
     all.left_out += b->left_out;
-    for (size_t i = 0; i < a->p; i++)
+    for (size_t i = 0; i < a->p; i++) {
       a->right[i] += b->right[i];
-    for (size_t i = 0; i < a->p * a->p; i++)
+      kept[i] += b->readings[i];
+    }
+    for (size_t i = 0; i < a->p * a->p; i++) {
+      a->matrix[i] += b->matrix[i];
       squares[i] += b->squares[i];
+    }
   }
   return all;
 }
@@ -153,20 +164,22 @@ static void pattern_of(tenter_additive_fit *fit, double square, double df, doubl
         excess * excess / (square * square / df + reading * reading / fit->df_reading);
 }
 
-void additive__variances(additive *a, double *squares) {
+bool additive__variances(additive *a, size_t *kept, double *squares) {
   tenter_additive_fit *fit = a->fit;
   additive__run(a, variance_block);
-  block_sums all = add_blocks(a, squares);
-  double usual, usual_trace;
-  usual_part(a, squares, &usual, &usual_trace);
+  block_sums all = add_blocks(a, kept, squares);
   fit->left_out = all.left_out;
   if (all.rest_df > 0) {
     fit->df_reading = (double)all.rest_df;
     fit->sd_reading = sqrt(fmax(0, all.rest) / fit->df_reading);
   }
-  size_t points = 0;
+  size_t parts = additive__parts(a->matrix, kept, a->p, a->part, a->rooms[0].touched), points = 0;
   for (size_t i = 0; i < a->p; i++)
-    points += fit->readings[i] > 0;
-  double df = (double)all.rank - (double)(points - fit->parts);
+    points += kept[i] > 0;
+  if (!additive__invert(a->matrix, kept, a->part, a->p))
+    return false;
+  double usual, usual_trace, df = (double)all.rank - (double)(points - parts);
+  usual_part(a, squares, &usual, &usual_trace);
   pattern_of(fit, fmax(0, all.within - usual) / df, df, all.trace - usual_trace);
+  return true;
 }

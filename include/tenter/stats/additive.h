@@ -52,7 +52,8 @@ typedef struct tenter_additive_data {
 typedef struct tenter_additive_fit {
   size_t points, sessions;
   double *effect;     /* by point; NaN for a point without readings */
-  double *effect_se;  /* of the effect as the usual one: noise and the groups' own patterns */
+  double *effect_se;  /* of the effect as the usual one: noise and the groups' own patterns;
+                         NaN where every reading was left out */
   size_t *readings;   /* by point */
   double *level;      /* by session, robust; NaN without readings */
   size_t parts;       /* sets of points no session links: effects sum to zero in each, and compare
