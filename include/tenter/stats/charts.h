@@ -169,7 +169,7 @@ tenter_status tenter_control_bounds_at(const tenter_control_limits *limits, size
                                        tenter_error *error);
 
 /* The average of n readings, standardised: PAST (mean - centre) / its sigma; NEXT the standard
- * normal number of the same probability as its t, so that +-1, +-2 and +-3 keep their rates too.
+ * normal number of the same probability, so that +-1, +-2 and +-3 keep their rates too.
  * NaN without limits. */
 double tenter_control_z(const tenter_control_limits *limits, size_t n, double mean,
                         tenter_control_when when);

@@ -103,7 +103,7 @@ typedef struct tenter_rules_stream {
  * judged by its window alone. */
 void tenter_rules_start(tenter_rules_stream *stream, tenter_rules rules, bool restart);
 
-/* Takes the next point; the rules of the set it meets. About ten nanoseconds. */
+/* Takes the next point; the rules of the set it meets. Some tens of nanoseconds for all rules. */
 tenter_rules tenter_rules_step(tenter_rules_stream *stream, double z);
 
 /* The same for count points at once: met[i] for z[i]. */
