@@ -11,8 +11,8 @@
  * much, so that one slack corner is not talked away. The posterior is a mixture of normals; it is
  * replaced by the normal of its mean and variance.
  *
- * The latest session counts in full; up to four before it with the same points, read since the
- * last break, sharpen it, unless the latest differs from them by more than noise. */
+ * The latest session counts in full; up to eight before it, read since the last break, sharpen it,
+ * unless the latest differs from them by more than noise. */
 #include <string.h>
 
 #include "evenness.h"
@@ -20,7 +20,7 @@
 #include "tenter/base/alloc.h"
 #include "tenter/stats/shape.h"
 
-enum { SESSIONS_BEFORE = 4, SCALES = 7, NUMBERS_A_POINT = 2 };
+enum { SESSIONS_BEFORE = 8, SCALES = 7, NUMBERS_A_POINT = 2 };
 
 static const double scales[SCALES] = {0.05, 0.15, 0.3, 0.6, 1.2, 2.4, 4.8}; /* N/cm, of s */
 static const double usual_scale = 0.4; /* where the shop's screens have not taught it */
@@ -64,11 +64,24 @@ static void clear(evenness_room *room) {
   room->count = 0;
 }
 
-/* Adds a session's points about its adjusted mean. */
+/* What a session's points are held against: their mean without the usual pattern. */
+static double level_of(const judge *j, uint32_t slot, const point_set *p) {
+  double sum = 0, count = 0;
+  for (size_t i = 0; i < p->count; i++) {
+    const point_mean *at = &p->items[i];
+    sum += at->count * (at->mean - judge__effect(j, slot, at->point));
+    count += at->count;
+  }
+  return sum / count;
+}
+
+/* Adds a session's points about their level, the readings of its one meter. */
 static void add_session(const judge *j, evenness_room *room, size_t session, bool latest,
                         const session_doubt *d) {
-  judge__points_gather(j, session, &room->points);
-  double level = j->sessions[session].adjusted;
+  judge__points_gather_of(j, session, judge__points_meter(j, session), &room->points);
+  uint32_t slot = mesh_slot(j, mounting_of(j, &j->shop->sessions[session])->is.mesh);
+  double level = d->kind == DOUBT_DIGIT && latest ? j->sessions[session].adjusted
+                                                  : level_of(j, slot, &room->points);
   for (size_t i = 0; i < room->points.count; i++) {
     const point_mean *p = &room->points.items[i];
     if (latest && d->kind == DOUBT_DIGIT && d->reading == p->reading)
@@ -89,11 +102,14 @@ static void add_session(const judge *j, evenness_room *room, size_t session, boo
 static bool same_order(const judge *j, size_t session, size_t latest, const evenness_room *room) {
   const tenter_session *a = &j->shop->sessions[session], *b = &j->shop->sessions[latest];
   const tenter_readings *r = j->readings;
-  return a->count == b->count && room->count == b->count &&
-         memcmp(r->position + a->first, r->position + b->first, a->count * sizeof *r->position) ==
-             0 &&
-         memcmp(r->direction + a->first, r->direction + b->first,
-                a->count * sizeof *r->direction) == 0;
+  size_t n = a->count;
+  if (n != b->count || n != room->count)
+    return false;
+  bool one_meter = a->meter != TENTER_NO_NAME16 ||
+                   memcmp(r->meter + a->first, r->meter + b->first, n * sizeof *r->meter) == 0;
+  return one_meter &&
+         memcmp(r->position + a->first, r->position + b->first, n * sizeof *r->position) == 0 &&
+         memcmp(r->direction + a->first, r->direction + b->first, n * sizeof *r->direction) == 0;
 }
 
 static void add_past(const judge *j, evenness_room *room, size_t session) {
@@ -105,10 +121,9 @@ static void add_past(const judge *j, evenness_room *room, size_t session) {
   }
 }
 
-/* Readings of the same meter only. */
-static bool comparable(const judge *j, size_t session, size_t latest) {
-  const tenter_session *a = &j->shop->sessions[session], *b = &j->shop->sessions[latest];
-  return a->meter == b->meter && a->full && !(j->sessions[session].state & SESSION_MISREAD);
+/* Every session is held against its own level, so another meter than the latest one's will do. */
+static bool comparable(const judge *j, size_t session) {
+  return j->shop->sessions[session].full && !(j->sessions[session].state & SESSION_MISREAD);
 }
 
 static void gather(const judge *j, const tenter_mounting *m, size_t latest, evenness_room *room,
@@ -119,7 +134,7 @@ static void gather(const judge *j, const tenter_mounting *m, size_t latest, even
   bool aligned =
       room->count == j->shop->sessions[latest].count; /* each point once, none left out */
   for (size_t i = latest; i-- > begin && used < SESSIONS_BEFORE;)
-    if (comparable(j, i, latest)) {
+    if (comparable(j, i)) {
       if (aligned && same_order(j, i, latest, room))
         add_past(j, room, i);
       else

@@ -51,8 +51,9 @@ static void judge_excess(const judge *j, const population_lot *lot, tenter_revie
   out->excess = mean;
   out->excess_se = sqrt(fmax(square - mean * mean, 0));
   out->probability_fast = fast;
+  tenter_line own = judge__mean_line(review->node_count, review->node_weight, lot->nodes);
   out->loss_per_decade = mesh.loss + mean;
-  out->loss_per_decade_se = hypot(out->excess_se, sqrt(mesh.var_loss));
+  out->loss_per_decade_se = sqrt(judge__in_tension(j->population, own, mesh.at_24h).var_loss);
 }
 
 /* The plain mean of its mountings' own slopes. */

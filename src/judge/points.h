@@ -10,7 +10,6 @@ typedef struct point_mean {
   uint32_t count;   /* readings */
   uint32_t reading; /* the first of them */
   double mean;
-  double squares; /* of the readings about mean: 0 without repeats */
 } point_mean;
 
 /* Room for one session's points; made once a task. */
@@ -25,6 +24,12 @@ void judge__points_release(point_set *p);
 
 /* Gathers the points of a session, in order of their first reading. */
 void judge__points_gather(const judge *j, size_t session, point_set *p);
+
+/* The same of the readings of one meter (TENTER_NO_NAME16: those without). */
+void judge__points_gather_of(const judge *j, size_t session, uint16_t meter, point_set *p);
+
+/* The meter with most of a session's readings, the first of equals. */
+uint16_t judge__points_meter(const judge *j, size_t session);
 
 /* The session's mean at a point, or NULL. */
 static inline const point_mean *points_find(const point_set *p, uint32_t point) {

@@ -191,13 +191,16 @@ static void tell_falls_below(const telling *t) {
 }
 
 static void tell_one_colour(const telling *t) {
-  if (isnan(t->screen->forecast.now))
-    tenter_buffer_text(t->out, "A point is");
-  else
+  if (t->screen->forecast.below_floor_now >= 1 - t->j->settings->risk) {
     now_about(t);
+  } else {
+    tenter_buffer_text(t->out, "The point ");
+    reading_place(t, t->inner->low_reading);
+    tenter_buffer_print(t->out, " read %.1f N/cm,", tension_of(t, t->inner->low_reading));
+  }
   tenter_buffer_print(t->out,
-                      " under the floor of %.1f, but not under the coarse floor of %.1f: usable "
-                      "for one colour; ",
+                      " under the floor of %.1f but not under the coarse floor of %.1f: usable for "
+                      "one colour; ",
                       t->m->is.floor, t->m->is.coarse_floor);
   remedy_or_read(t);
   tenter_buffer_text(t->out, ".");
@@ -482,7 +485,11 @@ static void find_sources(const telling *t, sources *s) {
   switch (t->cause->code) {
   case TENTER_REASON_BELOW_FLOOR:
   case TENTER_REASON_FALLS_BELOW_FLOOR:
+    add_forecast(t, s);
+    break;
   case TENTER_REASON_ONE_COLOUR_ONLY:
+    if (t->inner->point_between)
+      add_reading(t->j, s, t->inner->low_reading);
     add_forecast(t, s);
     break;
   case TENTER_REASON_POINT_BELOW_FLOOR:
