@@ -36,18 +36,26 @@ static const char *near_header(const layout *found, column_role role) {
   return NULL;
 }
 
+/* A pattern that matches header and nothing else. */
+enum { PATTERN_SIZE = 160 };
+static const char *pattern_of(const char *header, char pattern[PATTERN_SIZE]) {
+  bool plain = strpbrk(header, "\\^$.|?*+()[]{}") == NULL;
+  snprintf(pattern, PATTERN_SIZE, plain ? "^%s$" : "^\\Q%s\\E$", header);
+  return pattern;
+}
+
 static tenter_status fail_missing(const layout *found, const char *as, column_role missing,
                                   tenter_error *error) {
-  char headers[400];
+  char headers[400], pattern[PATTERN_SIZE];
   list_headers(found, headers, sizeof headers);
   const char *near = near_header(found, missing);
   const char *name =
       missing == ROLE_TAKEN && strcmp(as, "readings") != 0 ? "at" : tenter__role_name(missing);
   return tenter_fail(error, TENTER_INPUT,
                      "the header looks like %s, but there is no column %s%s%s%s. Found: %s. If one "
-                     "of these is it, name it in tenter.ini: [columns] %s = ^%s$",
+                     "of these is it, name it in tenter.ini: [columns] %s = %s",
                      as, name, near ? " (is it '" : "", near ? near : "", near ? "'?)" : "",
-                     headers, name, near ? near : "its header");
+                     headers, name, pattern_of(near ? near : "its header", pattern));
 }
 
 static bool has(const layout *found, column_role role) {
@@ -229,15 +237,16 @@ static int rank(const column *of) {
  * choice is made between equals. */
 static tenter_status settle_pair(layout *found, column *a, column *b, tenter_arena *arena,
                                  tenter_error *error) {
+  char pattern[PATTERN_SIZE];
   if (rank(a) == rank(b))
     return tenter_fail(error, TENTER_INPUT,
                        "the columns '%s' and '%s' would both be read as %s. Say which one it is in "
-                       "tenter.ini: [columns] %s = ^%s$",
+                       "tenter.ini: [columns] %s = %s",
                        a->header, b->header,
                        a->role == ROLE_CELL ? "tension of the same place and direction"
                                             : tenter__role_name(a->role),
                        a->role == ROLE_CELL ? "centre_warp" : tenter__role_name(a->role),
-                       a->header);
+                       pattern_of(a->header, pattern));
   column *kept = rank(a) > rank(b) ? a : b, *other = kept == a ? b : a;
   add_note(found,
            tenter_arena_print(arena, "the column '%s' was not read, since '%s' is read as %s",

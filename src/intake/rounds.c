@@ -238,7 +238,7 @@ static tenter_status fail_open(const order_view *view, tenter_error *error) {
                      "with this header decides. Put the right order into tenter.ini:\n"
                      "[intake]\ntime_order = %s",
                      in->name, (unsigned)view->evidence[orders]->first[orders].line, date, readings,
-                     tenter__order_word(last));
+                     tenter__order_word(view->fits & ORDER_DMY ? (unsigned)ORDER_DMY : last));
 }
 
 static tenter_status fail_contrary(const order_view *view, tenter_error *error) {
