@@ -2,18 +2,14 @@
 /* Plain numbers of one sample. */
 #include "tenter/stats/moments.h"
 
-/* The mean from a compensated sum, then brought nearer by the mean of what is left: the first
- * quotient is rounded, and values like 10000000.2 aren't what they look like. */
 static double mean_of(const double *values, size_t count) {
-  tenter_sum sum = {0}, rest = {0};
+  tenter_sum sum = {0};
   for (size_t i = 0; i < count; i++)
     tenter_sum_add(&sum, values[i]);
-  double mean = tenter_sum_total(&sum) / (double)count;
-  for (size_t i = 0; i < count; i++)
-    tenter_sum_add(&rest, values[i] - mean);
-  return mean + tenter_sum_total(&rest) / (double)count;
+  return tenter_sum_total(&sum) / (double)count;
 }
 
+/* The mean is rounded: what that leaves in the sum of the differences is taken off the squares. */
 tenter_moments tenter_moments_of(const double *values, size_t count) {
   tenter_moments m = {count, NAN, NAN, NAN, NAN, NAN};
   if (count == 0)

@@ -91,6 +91,7 @@ static void check(const char *which, const set *s, size_t left_out) {
   assert_close(fit.sd_pattern, expected(which, "sd_pattern", 0), 1e-9, 0);
   assert_close(fit.df_pattern, expected(which, "df_pattern", 0), 1e-9, 0);
   print_message("%-8s %zu steps\n", which, fit.steps);
+  assert_true(fit.steps <= 20);
   tenter_additive_fit_release(&fit);
 }
 

@@ -35,6 +35,7 @@ static void test_decisions(void **state) {
   decide(20.8225, 0.5, 20, 24, TENTER_CONFORMITY_INSIDE);
   decide(19.2, 0.5, 20, 24, TENTER_CONFORMITY_UNDECIDED);
   decide(19.1775, 0.5, 20, 24, TENTER_CONFORMITY_OUTSIDE);
+  decide(24.5, 0.5, 20, 24, TENTER_CONFORMITY_UNDECIDED);
   decide(24.9, 0.5, 20, 24, TENTER_CONFORMITY_OUTSIDE);
   decide(24.9, 0.5, 20, INFINITY, TENTER_CONFORMITY_INSIDE);
   decide(22, 3, 20, 24, TENTER_CONFORMITY_UNDECIDED); /* limits closer than 2 U */

@@ -63,6 +63,8 @@ static void test_few(void **state) {
   assert_close(one.range, 0, 0, 0);
   assert_close(two.sd, sqrt(0.5), 1e-15, 0);
   assert_true(isnan(tenter_quantile_of(y, 0, 0.5)) && isnan(tenter_median_of(y, 0)));
+  const double far[2] = {1e16, 1e16 + 2}; /* whose mean is no double */
+  assert_close(tenter_moments_of(far, 2).sd, sqrt(2), 1e-15, 0);
   const double weights[2] = {3, 1}, nil[2] = {0, 0};
   assert_close(tenter_weighted_mean(y, weights, 2), 21.75, 1e-15, 0);
   assert_true(isnan(tenter_weighted_mean(y, nil, 2)));

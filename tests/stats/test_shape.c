@@ -166,9 +166,12 @@ static void test_exact_points(void **state) {
                tenter_normal_between(0, 0.1, -0.1, 0.1), 0, stated);
   assert_close(tenter_shape_range_within(3, mean, none, 3), 1, 0, 0);
   assert_close(tenter_shape_range_within(3, mean, none, 2.99), 0, 0, 0);
+  const double tenths[] = {0.1, 0.7}; /* half of 0.6 is less than 0.4 - 0.1, in binary */
+  assert_close(tenter_shape_range_within(2, tenths, none, 0.7 - 0.1), 1, 0, 0);
   /* the two exact points fill the limit: the third must lie between them */
-  assert_close(tenter_shape_range_within(3, mean, one, 1.5),
-               tenter_normal_between(20.5, 0.2, 22, 23.5), 0, stated);
+  const double filled[] = {22.2, 22, 23.5};
+  assert_close(tenter_shape_range_within(3, filled, one, 1.5),
+               tenter_normal_between(22.2, 0.2, 22, 23.5), 0, stated);
   assert_close(tenter_shape_range_within(3, mean, one, 3),
                tenter_normal_between(20.5, 0.2, 20.5, 25), 0, stated);
   assert_close(tenter_shape_range_within(3, mean, one, 1.4), 0, 0, 1e-9);
