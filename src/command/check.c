@@ -21,7 +21,7 @@ static int run(const command_call *call, tenter_error *error) {
   command_shop s;
   tenter_status status = command_shop_open(call, &s, error);
   if (status != TENTER_OK)
-    return status;
+    return (int)status;
   tenter_report_options report = {.version = TENTER_VERSION, .pool = s.pool};
   status = call->format == FORMAT_JSON
                ? tenter_report_check_json(s.shop, &report, command_stdout(), error)
@@ -31,5 +31,5 @@ static int run(const command_call *call, tenter_error *error) {
   if (status == TENTER_OK && call->out)
     command_remark(call, "the report is %s/check.html", call->out);
   command_shop_release(&s);
-  return status;
+  return (int)status;
 }

@@ -62,7 +62,7 @@ static int run(const command_call *call, tenter_error *error) {
   tenter_review *review = NULL;
   tenter_status status = command_shop_open(call, &s, error);
   if (status != TENTER_OK)
-    return status;
+    return (int)status;
   status = tenter_review_new(s.shop, true, s.pool, &review, error);
   tenter_report_options report = {.version = TENTER_VERSION, .pool = s.pool};
   if (status == TENTER_OK && call->out) /* the files first: a closed pipe must not cost them */

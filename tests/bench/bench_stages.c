@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Where the time of a review goes: bench_stages THREADS FILE... reads, settles, models and judges in one process and
- * prints the seconds of each stage. For tools/bench. */
+/* Where the time of a review goes: bench_stages THREADS FILE... reads, settles, models and judges
+ * in one process and prints the seconds of each stage. For tools/bench. */
 #include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <stdlib.h>
