@@ -284,14 +284,23 @@ static int handle(void *user, const char *section, const char *key, const char *
 
 /* ---- lines ----------------------------------------------------------------------------------- */
 
+static const char not_a_line[] = "the line is no [section], no 'key = value' and no comment";
+
+/* Whether inih will take the line as it is. */
 static bool line_is_whole(parser *p, tenter_text line, int size) {
   if (line.length + 2 > (size_t)size)
     return refuse(p, "the line is longer than 198 bytes");
   if (memchr(line.start, '\0', line.length) || !tenter_text_is_utf8(line))
     return refuse(p, "the line is not UTF-8 text; save the file as UTF-8");
   tenter_text text = tenter_text_trim(line);
-  const char *close = text.length ? memchr(text.start, ']', text.length) : NULL;
-  if (text.length && *text.start == '[' && close && close - text.start > MOST_SECTION)
+  if (text.length == 0 || *text.start == ';' || *text.start == '#')
+    return true;
+  bool section = *text.start == '[';
+  const char *close = memchr(text.start, ']', text.length);
+  if (section ? !close
+              : !memchr(text.start, '=', text.length) && !memchr(text.start, ':', text.length))
+    return refuse(p, not_a_line);
+  if (section && close - text.start > MOST_SECTION)
     return refuse(p, "the section's name is longer than 47 bytes");
   return true;
 }
@@ -323,7 +332,7 @@ static tenter_status parse(parser *p, tenter_text text) {
   int line = ini_parse_stream(next_line, p, handle, p);
   if (p->status == TENTER_OK && line != 0) {
     p->line = line > 0 ? (unsigned)line : 0;
-    refuse(p, "the line is no [section], no 'key = value' and no comment");
+    refuse(p, not_a_line);
   }
   return p->status;
 }
@@ -408,6 +417,8 @@ static tenter_status same_file(const char *a, const char *b, bool *same, tenter_
   *same = status == TENTER_OK && tenter_file_same(one, two);
   tenter_file_close(one);
   tenter_file_close(two);
+  if (status == TENTER_INPUT && error)
+    error->status = TENTER_USAGE;
   return status == TENTER_INPUT ? TENTER_USAGE : status;
 }
 
