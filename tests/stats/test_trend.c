@@ -168,20 +168,20 @@ static void test_benjamini_hochberg(void **state) {
 static void test_benjamini_hochberg_twin(void **state) {
   (void)state;
   uint64_t seed = 8;
-  double p[200], adjusted[200];
-  size_t order[200];
-  for (int round = 0; round < 50; round++) {
-    for (size_t i = 0; i < 200; i++)
+  double p[60], adjusted[60];
+  size_t order[60];
+  for (int round = 0; round < 40; round++) {
+    for (size_t i = 0; i < 60; i++)
       p[i] = floor(40 * pow(number_uniform(&seed), 2)) / 40;
-    tenter_benjamini_hochberg(p, 200, adjusted, order);
-    for (size_t i = 0; i < 200; i++) {
+    tenter_benjamini_hochberg(p, 60, adjusted, order);
+    for (size_t i = 0; i < 60; i++) {
       double least = 1;
-      for (size_t j = 0; j < 200; j++) {
+      for (size_t j = 0; j < 60; j++) {
         double rank = 0;
-        for (size_t k = 0; k < 200; k++)
+        for (size_t k = 0; k < 60; k++)
           rank += p[k] <= p[j];
         if (p[j] >= p[i])
-          least = fmin(least, p[j] * 200 / rank);
+          least = fmin(least, p[j] * 60 / rank);
       }
       assert_close(adjusted[i], least, 1e-14, 0);
     }
