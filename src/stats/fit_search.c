@@ -16,6 +16,9 @@
 
 #include "fit_internal.h"
 
+/* A search that can go no further is at a minimum where the relative offset is below 1e-4. */
+#define NEAR 1e-8
+
 typedef struct search {
   const fit_task *task;
   double *x, *r, *trial;
@@ -90,6 +93,11 @@ static double full_gain(const search *s) {
   for (size_t k = 0; k < s->rank; k++)
     sum += s->q[k] * s->q[k];
   return sum;
+}
+
+/* Norms below this are rounding. */
+static double rounding(const search *s) {
+  return 8 * DBL_EPSILON * s->task->size;
 }
 
 /* |R'q|: the gradient in scaled variables. */
@@ -205,7 +213,8 @@ static bool step(search *s, bool first) {
   double z[FIT_P], point[FIT_P], size = 0, square = s->norm * s->norm;
   for (size_t k = 0; k < s->task->p; k++)
     size = hypot(size, s->scale[k] * s->x[k]);
-  s->outcome->stop = TENTER_FIT_STOP_STEP;
+  bool near = full_gain(s) <= NEAR * square + rounding(s) * rounding(s);
+  s->outcome->stop = near ? TENTER_FIT_STOP_STEP : TENTER_FIT_STOP_STUCK;
   for (size_t attempt = 0; attempt < 100; attempt++) {
     trust_step(s, z);
     trial_point(s, z, point);
@@ -231,15 +240,15 @@ static bool step(search *s, bool first) {
 
 /* Whether the linearised point is where the search ends, and why. */
 static bool ends(search *s) {
-  double rounding = 8 * DBL_EPSILON * s->task->size;
-  if (s->norm <= rounding)
+  double least = rounding(s);
+  if (s->norm <= least)
     s->outcome->stop = TENTER_FIT_STOP_EXACT;
   else if (s->free == 0) {
     bool bounded = false;
     for (size_t k = 0; k < s->task->p; k++)
       bounded |= s->x[k] <= low_of(s->task, k) || s->x[k] >= high_of(s->task, k);
     s->outcome->stop = bounded ? TENTER_FIT_STOP_BOUNDS : TENTER_FIT_STOP_GRADIENT;
-  } else if (full_gain(s) <= s->task->tolerance * s->norm * s->norm + rounding * rounding)
+  } else if (full_gain(s) <= s->task->tolerance * s->norm * s->norm + least * least)
     s->outcome->stop = TENTER_FIT_STOP_GAIN;
   else
     return false;

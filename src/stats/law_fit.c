@@ -169,6 +169,8 @@ static tenter_status set_bounds(tenter_law_space *space, const tenter_law_option
   }
   space->plateau = space->row->plateau ? options->plateau : TENTER_LAW_PLATEAU_FREE;
   space->plateau_min = options->plateau_min;
+  if (!isfinite(options->plateau_min))
+    return tenter_fail(error, TENTER_USAGE, "the least plateau of a law is not a number");
   return TENTER_OK;
 }
 

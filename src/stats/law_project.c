@@ -2,9 +2,9 @@
 /* Variable projection: at given searched parameters the linear ones of each series are solved for,
  * and what is left is what the search sees.
  *
- *   A = root * basis = Q R (modified Gram-Schmidt, done twice where a column nearly vanishes),
- *   r = (I - QQ')(root * y),  c = R^-1 Q'(root * y).
- * Kaufman's Jacobian of r is -(I - QQ') root * d(basis c)/ds: its gradient is exact, and its
+ *   A = root * basis = Q R by modified Gram-Schmidt, which goes on with root * y as one more column
+ *   (so it is backward stable: Bjorck 1967, BIT 7:1); r is what is left of it, c = R^-1 Q'(root *
+ * y). Kaufman's Jacobian of r is -(I - QQ') root * d(basis c)/ds: its gradient is exact, and its
  * inverse square is the searched block of the full covariance. With the plateau below its least
  * value the convex problem has its solution at that value: the column is taken out and solved
  * again. */
@@ -35,16 +35,11 @@ static void orthogonalise(tenter_law_space *space, law_series *series, size_t fr
     double *q = space->q + k * stride + series->first;
     for (size_t i = 0; i < n; i++)
       q[i] = root[i] * phi[i];
-    double whole = sqrt(fit_dot(q, q, n)), left = whole;
-    for (size_t round = 0; round < 2; round++) {
-      double before = left;
-      for (size_t j = from; j < k; j++)
-        if (series->used[j])
-          R[j][k] = (round ? R[j][k] : 0) + take_out(space->q + j * stride + series->first, q, n);
-      left = sqrt(fit_dot(q, q, n));
-      if (left > 0.5 * before)
-        break;
-    }
+    double whole = sqrt(fit_dot(q, q, n));
+    for (size_t j = from; j < k; j++)
+      if (series->used[j])
+        R[j][k] = take_out(space->q + j * stride + series->first, q, n);
+    double left = sqrt(fit_dot(q, q, n));
     series->used[k] = left > COLUMN_TOLERANCE * whole;
     if (!series->used[k])
       continue;
@@ -183,7 +178,7 @@ void law_search(tenter_law_space *space, const double *low, const double *high, 
                    .factor = 1,
                    .size = space->size,
                    .tolerance = space->tolerance,
-                   .max_iterations = 200,
+                   .max_iterations = 1000,
                    .r = space->r,
                    .trial = space->trial,
                    .matrix = space->matrix};

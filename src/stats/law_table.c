@@ -152,7 +152,7 @@ static const law_row rows[TENTER_LAW_COUNT] = {
                               .low = {0.1, 0.1},
                               .high = {100, 100},
                               .starts = 10,
-                              .searches = 3,
+                              .searches = 10,
                               .start = {{0.1, 0.5},
                                         {0.1, 0.8},
                                         {0.3, 0.6},
@@ -176,7 +176,7 @@ static const law_row rows[TENTER_LAW_COUNT] = {
                           .low = {0.1},
                           .high = {100},
                           .starts = 6,
-                          .searches = 1,
+                          .searches = 2,
                           .start = {{0.1}, {0.3}, {0.5}, {0.7}, {0.9}, {1.1}},
                           .basis = solid_basis,
                           .slope = solid_slope},
@@ -203,7 +203,7 @@ double tenter_law_gradient(tenter_law law, const double *parameter, double age_h
                            double *gradient) {
   const law_row *row = &rows[law];
   size_t linear = row->info.linear;
-  double s[LAW_SEARCHED] = {0}, slope[LAW_SEARCHED], phi[LAW_LINEAR], work, value = 0;
+  double s[LAW_SEARCHED] = {0}, slope[LAW_SEARCHED] = {0}, phi[LAW_LINEAR], work, value = 0;
   double log_t = log(age_hours);
   for (size_t k = linear; k < row->info.parameters; k++)
     s[k - linear] = row->info.is_time[k] ? log(parameter[k]) : parameter[k];

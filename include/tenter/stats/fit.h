@@ -33,6 +33,7 @@ enum { TENTER_FIT_PARAMETERS = 16 }; /* the most parameters */
   X(GRADIENT, true, "the residuals are orthogonal to every direction of search")                   \
   X(EXACT, true, "the curve goes through every point")                                             \
   X(BOUNDS, true, "every parameter that is searched sits on a bound")                              \
+  X(STUCK, false, "no step made the sum of squares smaller, though one should have")               \
   X(ITERATIONS, false, "the allowed number of steps was used up")                                  \
   X(UNDEFINED, false, "the model has no finite value at the start")
 
