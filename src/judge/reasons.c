@@ -58,15 +58,18 @@ typedef struct telling {
   tenter_buffer *out;
 } telling;
 
+/* Round numbers: nobody can use "12 chances in 13". */
 static void chance(tenter_buffer *out, double p) {
   if (p < 0.01)
     tenter_buffer_text(out, "less than 1 chance in 100");
+  else if (p < 0.15)
+    tenter_buffer_print(out, "about 1 chance in %d", p > 0.085 ? 10 : p > 0.035 ? 20 : 50);
   else if (p < 0.4)
     tenter_buffer_print(out, "about 1 chance in %.0f", 1 / p);
   else if (p < 0.925)
     tenter_buffer_print(out, "about %.0f chances in 10", 10 * p);
   else if (p < 0.99)
-    tenter_buffer_print(out, "about %.0f chances in %.0f", round(1 / (1 - p)) - 1, 1 / (1 - p));
+    tenter_buffer_text(out, p < 0.965 ? "about 19 chances in 20" : "about 49 chances in 50");
   else
     tenter_buffer_text(out, "more than 99 chances in 100");
 }
