@@ -127,11 +127,12 @@ static bool trapezoid(const shape *s, double from, double to, int steps, double 
   double step = (to - from) / steps, sum = 0;
   for (int i = 1; i < steps; i++)
     sum += value_at(s, from + i * step);
-  for (; steps <= MOST_STEPS; steps *= 2, step /= 2) {
+  for (; steps <= MOST_STEPS; steps *= 2) {
     double before = sum * step;
     for (int i = 0; i < steps; i++)
       sum += value_at(s, from + (i + 0.5) * step);
-    *integral = sum * step / 2;
+    step /= 2;
+    *integral = sum * step;
     if (fabs(*integral - before) <= 2e-5 * *integral + 1e-8)
       return true;
   }
