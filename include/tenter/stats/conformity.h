@@ -2,8 +2,8 @@
 /* A measured value against limits, its uncertainty counted.
  *
  * The true value is taken as N(value, u^2) given the measurement (JCGM 106:2012, 7.1 and 7.2: a
- * prior that says little). Limits may be -inf or inf: one-sided or none. u >= 0; u = 0 is a value
- * known exactly. NaN anywhere gives NaN, and UNDECIDED. */
+ * prior that says little; clause numbers from memory). Limits may be -inf or inf: one-sided or
+ * none. u >= 0; u = 0 is a value known exactly. NaN anywhere gives NaN, and UNDECIDED. */
 #ifndef TENTER_STATS_CONFORMITY_H
 #define TENTER_STATS_CONFORMITY_H
 

@@ -13,7 +13,7 @@
  *
  * Ages are above 0; time is in hours from now. Covariances are positive semidefinite; a small
  * negative determinant counts as 0. NaN in a line of weight above 0 gives NaN. Nothing is
- * allocated. Cost: about 0.1 to 0.3 us a line for P; some 3 to 6 evaluations for a time. */
+ * allocated. Cost: about 0.3 us a line for P; about 4 evaluations for a time. */
 #ifndef TENTER_STATS_CROSSING_H
 #define TENTER_STATS_CROSSING_H
 

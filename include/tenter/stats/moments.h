@@ -3,7 +3,7 @@
  *
  * Values are finite doubles of any unit; results are in that unit. Where there are too few values a
  * result is NaN, never 0. Nothing is allocated. Accuracy: on the univariate sets of the NIST
- * Statistical Reference Datasets all certified digits of the mean, and at least nine of the sd. */
+ * Statistical Reference Datasets all certified digits of the mean, and at least eight of the sd. */
 #ifndef TENTER_STATS_MOMENTS_H
 #define TENTER_STATS_MOMENTS_H
 
