@@ -132,11 +132,28 @@ void export_screens(const tenter_review *review, tenter_buffer *out) {
   }
 }
 
+static void put_lot_cost(csv *row, const tenter_review_lot *lot) {
+  put_tension(row, lot->raw_loss_per_decade);
+  put_tension(row, lot->raw_loss_per_decade_se);
+  put_count(row, lot->raw_screens);
+  put_tension(row, lot->extra_loss_at_30_days);
+  put_tension(row, lot->extra_loss_at_30_days_se);
+  put_tension(row, lot->floor);
+  put_number(row, lot->days_to_floor, TENTER_JSON_DURATION);
+  put_number(row, lot->days_to_floor_early, TENTER_JSON_DURATION);
+  put_number(row, lot->days_to_floor_late, TENTER_JSON_DURATION);
+  put_number(row, lot->mesh_days_to_floor, TENTER_JSON_DURATION);
+  put_number(row, lot->days_lost, TENTER_JSON_DURATION);
+}
+
 void export_lots(const tenter_review *review, tenter_buffer *out) {
   csv row = {.out = out};
   tenter_buffer_text(out, "lot,mesh,screens,sessions,loss_per_decade,loss_per_decade_se,"
                           "mesh_loss_per_decade,excess,excess_se,probability_fast,q_value,fast,"
-                          "confounded_with\r\n");
+                          "confounded_with,raw_loss_per_decade,raw_loss_per_decade_se,raw_screens,"
+                          "extra_loss_at_30_days,extra_loss_at_30_days_se,floor,days_to_floor,"
+                          "days_to_floor_early,days_to_floor_late,mesh_days_to_floor,"
+                          "days_lost\r\n");
   for (size_t i = 0; i < review->lot_count; i++) {
     const tenter_review_lot *lot = &review->lots[i];
     put_text(&row, name(review, TENTER_NAME_LOT, lot->lot));
@@ -159,6 +176,7 @@ void export_lots(const tenter_review *review, tenter_buffer *out) {
     put_text(&row, tenter_buffer_string(&with));
     out->failed |= with.failed;
     tenter_buffer_release(&with);
+    put_lot_cost(&row, lot);
     end_row(&row);
   }
 }

@@ -40,6 +40,17 @@ static void write_texts(tenter_json *json, const char *key, const char *const *t
   tenter_json_close(json, ']');
 }
 
+static void write_lot_cost(tenter_json *json, const tenter_review_lot *lot) {
+  tension(json, "extra_loss_at_30_days", lot->extra_loss_at_30_days);
+  tension(json, "extra_loss_at_30_days_se", lot->extra_loss_at_30_days_se);
+  tension(json, "floor", lot->floor);
+  tenter_json_number(json, "days_to_floor", lot->days_to_floor, TENTER_JSON_DURATION);
+  tenter_json_number(json, "days_to_floor_early", lot->days_to_floor_early, TENTER_JSON_DURATION);
+  tenter_json_number(json, "days_to_floor_late", lot->days_to_floor_late, TENTER_JSON_DURATION);
+  tenter_json_number(json, "mesh_days_to_floor", lot->mesh_days_to_floor, TENTER_JSON_DURATION);
+  tenter_json_number(json, "days_lost", lot->days_lost, TENTER_JSON_DURATION);
+}
+
 static void write_lots(tenter_json *json, const tenter_review *review) {
   tenter_json_line(json);
   tenter_json_open(json, "lots", '[');
@@ -61,6 +72,9 @@ static void write_lots(tenter_json *json, const tenter_review *review) {
     tenter_json_flag(json, "fast", lot->fast);
     write_texts(json, "confounded_with", lot->confounded_with, lot->confounded_count);
     tension(json, "raw_loss_per_decade", lot->raw_loss_per_decade);
+    tension(json, "raw_loss_per_decade_se", lot->raw_loss_per_decade_se);
+    tenter_json_integer(json, "raw_screens", (long long)lot->raw_screens);
+    write_lot_cost(json, lot);
     tenter_json_close(json, '}');
   }
   tenter_json_close(json, ']');

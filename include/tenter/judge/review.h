@@ -147,8 +147,17 @@ typedef struct tenter_review_lot {
   double probability_fast, q_value;
   double raw_loss_per_decade; /* the unpooled mean of its mountings' own slopes; NaN */
   bool fast;
-  const char *const *confounded_with;
+  const char *const
+      *confounded_with; /* what always went together with it; it is then not flagged */
   size_t confounded_count;
+  double raw_loss_per_decade_se; /* from the spread of those slopes; NaN with one */
+  size_t raw_screens;            /* mountings that have one */
+  /* N/cm lost by 30 days beyond its mesh's norm, from the mesh's level at 24 h */
+  double extra_loss_at_30_days, extra_loss_at_30_days_se;
+  /* days from there to the floor; NaN without a floor, or beyond 10 years; early and late: with the
+   * ends of the 90 % interval of its loss */
+  double floor, days_to_floor, days_to_floor_early, days_to_floor_late, mesh_days_to_floor;
+  double days_lost; /* of those of the mesh */
 } tenter_review_lot;
 
 typedef struct tenter_review_population {

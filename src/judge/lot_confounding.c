@@ -1,0 +1,246 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What always went together with a lot (methods: what always went together can't be told apart by
+ * any formula).
+ *
+ * Two lots of a mesh can be compared, as far as the meter goes, where they were read with one
+ * meter, or are linked by other lots that were: lots and meters are the points of a graph, uses its
+ * lines, and lots that hang together can be told from the meters (the connectedness of a two-way
+ * layout; Searle 1971, Linear Models, section 7.4, from memory). A lot that can be compared with
+ * fewer than half of the other lots of its mesh is named with the meter, and not flagged. Likewise
+ * operators and stations. A lot for which nothing is known of a meter is left out of that question.
+ *
+ * Lots follow each other in time, and their readings overlap. A lot is named with the calendar only
+ * where all its stretches fall into a fortnight in which fewer than half of the others had one. */
+#include "lots.h"
+
+#include "tenter/base/alloc.h"
+
+enum {
+  FORTNIGHT = 14 * TENTER_DAY,
+  LEAST_USE = 20 /* a link is at least one session in so many */
+};
+
+typedef enum factor { METER, OPERATOR, STATION, CALENDAR, FACTORS } factor;
+static const char *const factor_words[] = {"meter", "operator", "station",
+                                           "fortnight of the stretch"};
+
+/* First and last stretch of a lot; from > to where none is known. */
+typedef struct span {
+  tenter_time from, to;
+  bool whole; /* all its stretches are known */
+} span;
+
+/* Room for the lots of one mesh, and for the levels (meters, operators ...) of one factor. */
+typedef struct graph {
+  uint32_t *parent;       /* by lot of the mesh: another of the same piece, or itself */
+  uint32_t *piece;        /* by root: lots in it */
+  bool *known;            /* by lot: something is known of the factor */
+  span *spans;            /* by lot */
+  uint32_t *owner;        /* by level: a lot that used it, or nobody */
+  uint32_t *uses;         /* by level: sessions of the lot at hand */
+  uint32_t *used, *owned; /* levels with uses; with an owner */
+  size_t used_count, owned_count;
+} graph;
+
+static const uint32_t nobody = UINT32_MAX;
+
+static uint32_t root_of(graph *g, uint32_t lot) {
+  while (g->parent[lot] != lot)
+    lot = g->parent[lot] = g->parent[g->parent[lot]];
+  return lot;
+}
+
+static uint32_t level_of(factor f, const tenter_mounting *m, const tenter_session *s) {
+  uint16_t id = f == METER ? s->meter : s->operator;
+  if (f == STATION)
+    return m->is.station;
+  return id == TENTER_NO_NAME16 ? TENTER_NO_NAME : id;
+}
+
+/* Counts the fitted sessions of a lot by level; returns how many have one. */
+static size_t count_uses(const judge *j, graph *g, factor f, const population_lot *lot) {
+  size_t total = 0;
+  g->used_count = 0;
+  for (size_t i = 0; i < lot->count; i++) {
+    const tenter_mounting *m = judge__lot_mounting(j, lot, i);
+    for (size_t k = m->first_session; k < m->first_session + m->session_count; k++) {
+      uint32_t level = level_of(f, m, &j->shop->sessions[k]);
+      if (!(j->sessions[k].state & SESSION_FITTED) || level == TENTER_NO_NAME)
+        continue;
+      if (g->uses[level]++ == 0)
+        g->used[g->used_count++] = level;
+      total++;
+    }
+  }
+  return total;
+}
+
+/* Links a lot with those that used the same levels. */
+static void link_lot(graph *g, uint32_t lot, size_t total) {
+  for (size_t i = 0; i < g->used_count; i++) {
+    uint32_t level = g->used[i], uses = g->uses[level];
+    g->uses[level] = 0;
+    if ((size_t)uses * LEAST_USE < total)
+      continue; /* too few to compare by: a slip of the pen, perhaps */
+    if (g->owner[level] == nobody) {
+      g->owner[level] = lot;
+      g->owned[g->owned_count++] = level;
+    } else {
+      g->parent[root_of(g, lot)] = root_of(g, g->owner[level]);
+    }
+  }
+}
+
+static bool add_name(const judge *j, factor f, tenter_review_lot *out) {
+  const char **names = (const char **)(uintptr_t)out->confounded_with;
+  if (!names)
+    names = tenter_arena_alloc(j->arena, FACTORS, sizeof *names);
+  if (!names)
+    return false;
+  names[out->confounded_count++] = factor_words[f];
+  out->confounded_with = names;
+  return true;
+}
+
+/* Fewer than half of the others. */
+static bool few(size_t mates, size_t others) {
+  return 2 * mates < others;
+}
+
+static bool check_factor(const judge *j, graph *g, factor f, const population_lot *lots,
+                         size_t count, tenter_review_lot *out) {
+  size_t known = 0;
+  g->owned_count = 0;
+  for (uint32_t i = 0; i < count; i++) {
+    g->parent[i] = i;
+    g->piece[i] = 0;
+  }
+  for (uint32_t i = 0; i < count; i++) {
+    size_t total = count_uses(j, g, f, &lots[i]);
+    g->known[i] = total > 0;
+    known += g->known[i];
+    link_lot(g, i, total);
+  }
+  for (size_t i = 0; i < g->owned_count; i++)
+    g->owner[g->owned[i]] = nobody;
+  for (uint32_t i = 0; i < count; i++)
+    g->piece[root_of(g, i)] += g->known[i];
+  for (uint32_t i = 0; i < count; i++)
+    if (g->known[i] && few(g->piece[root_of(g, i)] - 1, known - 1) && !add_name(j, f, &out[i]))
+      return false;
+  return true;
+}
+
+/* ---- the calendar --------------------------------------------------------------------------- */
+
+static span span_of(const judge *j, const population_lot *lot) {
+  span s = {INT64_MAX, INT64_MIN, lot->count > 0};
+  for (size_t i = 0; i < lot->count; i++) {
+    tenter_time at = judge__lot_mounting(j, lot, i)->stretched.at;
+    s.whole &= at != TENTER_NO_TIME;
+    if (at == TENTER_NO_TIME)
+      continue;
+    s.from = at < s.from ? at : s.from;
+    s.to = at > s.to ? at : s.to;
+  }
+  return s;
+}
+
+/* Whether a lot was stretched between two times; its ends mostly say so. */
+static bool stretched_within(const judge *j, const population_lot *lot, const span *s,
+                             tenter_time from, tenter_time to) {
+  if (s->to < from || s->from > to)
+    return false;
+  bool found = s->from >= from || s->to <= to;
+  for (size_t i = 0; i < lot->count && !found; i++) {
+    tenter_time at = judge__lot_mounting(j, lot, i)->stretched.at;
+    found = at != TENTER_NO_TIME && at >= from && at <= to;
+  }
+  return found;
+}
+
+static bool own_fortnight(const judge *j, const span *spans, const population_lot *lots,
+                          size_t count, size_t at) {
+  const span *own = &spans[at];
+  if (!own->whole || own->to - own->from > FORTNIGHT)
+    return false;
+  size_t others = 0, mates = 0;
+  for (size_t i = 0; i < count; i++) {
+    if (i == at || spans[i].from > spans[i].to)
+      continue;
+    others++;
+    mates += stretched_within(j, &lots[i], &spans[i], own->to - FORTNIGHT, own->from + FORTNIGHT);
+  }
+  return few(mates, others);
+}
+
+static bool check_calendar(const judge *j, graph *g, const population_lot *lots, size_t count,
+                           tenter_review_lot *out) {
+  for (size_t i = 0; i < count; i++)
+    g->spans[i] = span_of(j, &lots[i]);
+  for (size_t i = 0; i < count; i++)
+    if (lots[i].sessions > 0 && own_fortnight(j, g->spans, lots, count, i) &&
+        !add_name(j, CALENDAR, &out[i]))
+      return false;
+  return true;
+}
+
+/* ---- all meshes ----------------------------------------------------------------------------- */
+
+static bool check_mesh(const judge *j, graph *g, const population_lot *lots, size_t count,
+                       tenter_review_lot *out) {
+  if (count < 2)
+    return true;
+  for (factor f = METER; f <= STATION; f++)
+    if (!check_factor(j, g, f, lots, count, out))
+      return false;
+  return check_calendar(j, g, lots, count, out);
+}
+
+static bool make_graph(const judge *j, size_t lots, graph *g) {
+  size_t levels = 0;
+  static const tenter_name_kind kinds[] = {TENTER_NAME_METER, TENTER_NAME_OPERATOR,
+                                           TENTER_NAME_STATION};
+  for (size_t i = 0; i < 3; i++) {
+    size_t names = tenter_names_count(j->tables->names[kinds[i]]);
+    levels = names > levels ? names : levels;
+  }
+  *g = (graph){.parent = tenter_alloc(lots + 1, sizeof *g->parent),
+               .piece = tenter_alloc(lots + 1, sizeof *g->piece),
+               .known = tenter_alloc(lots + 1, sizeof *g->known),
+               .spans = tenter_alloc(lots + 1, sizeof *g->spans),
+               .owner = tenter_alloc(levels + 1, sizeof *g->owner),
+               .uses = tenter_alloc(levels + 1, sizeof *g->uses),
+               .used = tenter_alloc(levels + 1, sizeof *g->used),
+               .owned = tenter_alloc(levels + 1, sizeof *g->owned)};
+  if (!g->parent || !g->piece || !g->known || !g->spans || !g->owner || !g->uses || !g->used ||
+      !g->owned)
+    return false;
+  for (size_t i = 0; i < levels; i++)
+    g->owner[i] = nobody;
+  return true;
+}
+
+static void release_graph(graph *g) {
+  tenter_free(g->parent);
+  tenter_free(g->piece);
+  tenter_free(g->known);
+  tenter_free(g->spans);
+  tenter_free(g->owner);
+  tenter_free(g->uses);
+  tenter_free(g->used);
+  tenter_free(g->owned);
+}
+
+bool judge__lot_confounding(const judge *j, tenter_review_lot *out) {
+  const population *p = j->population;
+  graph g;
+  bool done = make_graph(j, p->lot_count, &g);
+  for (size_t from = 0, to; done && from < p->lot_count; from = to) {
+    for (to = from; to < p->lot_count && p->lots[to].mesh == p->lots[from].mesh; to++)
+      ;
+    done = check_mesh(j, &g, &p->lots[from], to - from, &out[from]);
+  }
+  release_graph(&g);
+  return done;
+}
