@@ -274,12 +274,10 @@ static void mark_break(judge *j, size_t session, bool up) {
   j->level[j->shop->sessions[session].mounting] = (uint32_t)session;
 }
 
-/* An earlier session that stands off: misread where its successor is back, else a break. Returns
- * the last good session. */
+/* An earlier session that stands off: misread where its successor does not stay there, else a
+ * break. Returns the last good session. */
 static size_t settle_jump(judge *j, size_t good, size_t session) {
-  bool back = !is_jump(j, good, session + 1);
-  bool stays = !is_jump(j, session, session + 1);
-  if (back || !stays) {
+  if (is_jump(j, session, session + 1)) {
     j->sessions[session].state |= SESSION_MISREAD;
     return good;
   }

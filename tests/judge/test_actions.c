@@ -222,6 +222,24 @@ static void acceptance_judged_again(maker *k) {
   read_x(k, 10, 6, usual(22.9, 6));
 }
 
+/* 22.45 is undecided (23 - 1.645 * 0.5 = 22.18); so it stays with the later reading brought to the
+ * same age, though the plain mean of the two, 22.0, would fail. */
+static void acceptance_brought_to_one_age(maker *k) {
+  add_x(k, ordinary(), 10);
+  read_x(k, 10, 1.2, 22.45);
+  read_x(k, 10, 6, 22.45 - 1.2 * log10(6 / 1.2));
+}
+
+/* P(now) is 1 by what the meter says, nil with its shift of 1.6 taken off. */
+static void low_by_the_shift_alone(maker *k) {
+  screen_made made = ordinary();
+  shift_m2(k);
+  made.floor = 22.6;
+  made.minus = 5;
+  add_x(k, made, 3);
+  read_x_point(k, 3, 2.5, 21.9, "none", 0, "M2");
+}
+
 static void acceptance_high(maker *k) {
   add_x(k, ordinary(), 3);
   read_x(k, 3, 1.2, 29);
@@ -337,6 +355,10 @@ static const struct line {
      REREAD, false},
     {"acceptance judged again: a note", acceptance_judged_again, USE,
      TENTER_REASON_ACCEPTANCE_UNDECIDED, USE, false},
+    {"acceptance brought to one age", acceptance_brought_to_one_age, USE,
+     TENTER_REASON_ACCEPTANCE_UNDECIDED, USE, false},
+    {"low by a meter's shift alone", low_by_the_shift_alone, REREAD, TENTER_REASON_NOT_FIT_TO_ACT,
+     REREAD, false},
     {"acceptance above target + plus", acceptance_high, REREAD, TENTER_REASON_ACCEPTANCE_HIGH,
      REREAD, false},
     {"maximum undecided", maximum_undecided, REREAD, TENTER_REASON_MAXIMUM_UNDECIDED, REREAD,
@@ -407,8 +429,49 @@ static void test_order(void **state) {
   maker_free(k);
 }
 
+/* The same shop under another risk. */
+static bool below_floor_at_risk(double risk, double *p) {
+  maker *k = shop();
+  falls_below_stale(k);
+  k->config.settings.risk = risk;
+  maker_judge(k, 24 * (JUDGED_DAY + 3));
+  const tenter_review_screen *x = maker_find(k, "X");
+  bool below = maker_reason(x, TENTER_REASON_BELOW_FLOOR) != NULL;
+  assert_int_equal(below, x->action == TENTER_ACTION_WITHDRAW);
+  *p = x->forecast.below_floor_now;
+  maker_free(k);
+  return below;
+}
+
+/* P(now) >= 1 - risk, to the point. */
+static void test_risk(void **state) {
+  (void)state;
+  double p, same;
+  below_floor_at_risk(0.05, &p);
+  assert_true(p > 0.55 && p < 0.94);
+  assert_true(below_floor_at_risk(1 - p + 0.01, &same));
+  assert_close(same, p, 1e-12, 0);
+  assert_false(below_floor_at_risk(1 - p - 0.01, &same));
+}
+
+/* The acceptance session is the first at or after the settling time. */
+static void test_acceptance_session(void **state) {
+  (void)state;
+  maker *k = shop();
+  add_x(k, ordinary(), 10);
+  read_x(k, 10, 0.3, 20);
+  read_x(k, 10, 1.2, 25);
+  read_x(k, 10, 9, usual(25, 9));
+  maker_judge(k, 24 * JUDGED_DAY);
+  const tenter_review_screen *x = maker_find(k, "X");
+  assert_int_equal(x->acceptance_session, x->latest.session - 1);
+  assert_int_equal(x->tolerance, TENTER_VERDICT_GOOD);
+  maker_free(k);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_table), cmocka_unit_test(test_words),
-                                     cmocka_unit_test(test_order)};
+                                     cmocka_unit_test(test_order), cmocka_unit_test(test_risk),
+                                     cmocka_unit_test(test_acceptance_session)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

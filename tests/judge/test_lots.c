@@ -96,8 +96,9 @@ static void test_sets(void **state) {
   add_set(k, "AGREE", (double[]){25, 25.2, 24.8, 25.1}, 4);
   add_set(k, "APART", (double[]){25, 25.2, 21.5, 25.1}, 4);
   add_set(k, "NEAR", (double[]){25, 23.0}, 2);
+  add_set(k, "OVER", (double[]){25, 22.5}, 2);
   maker_judge(k, 24 * 30);
-  assert_int_equal(k->review->set_count, 3);
+  assert_int_equal(k->review->set_count, 4);
   assert_int_equal(k->review->sets[0].agrees, TENTER_VERDICT_GOOD);
   assert_int_equal(k->review->sets[0].odd_one_out, TENTER_NO_NAME);
   assert_int_equal(k->review->sets[1].agrees, TENTER_VERDICT_BAD);
@@ -106,6 +107,7 @@ static void test_sets(void **state) {
       "APART-3");
   assert_close(k->review->sets[1].spread, 3.7, 0, 0.3);
   assert_int_equal(k->review->sets[2].agrees, TENTER_VERDICT_UNDECIDED);
+  assert_int_equal(k->review->sets[3].agrees, TENTER_VERDICT_BAD);
   maker_free(k);
 }
 
@@ -121,6 +123,8 @@ static void test_bias_by_hand(void **state) {
   for (size_t i = 0; i < 8; i++)
     maker_check(k, "M1", 24.0 * 7 * (double)i, 25, 25 + errors[i]);
   maker_check(k, "M2", 24, 25, 25.1);
+  for (int i = 0; i < 3; i++) /* has always read low */
+    maker_check(k, "M3", 24 + 168 * i, 25, 24);
   maker_reading(k, "X", 30, "C", TENTER_WARP, "M1", 25);
   maker_judge(k, 24 * 60);
   const tenter_review_meter *m = &k->review->meters[0];
@@ -130,6 +134,8 @@ static void test_bias_by_hand(void **state) {
   assert_int_equal(m->since, maker_time(24 * 7 * 4));
   assert_string_equal(m->bias_against, "plate");
   assert_false(k->review->meters[1].shifted);
+  assert_close(k->review->meters[2].bias, -1, 1e-12, 0);
+  assert_int_equal(k->review->meters[2].since, maker_time(24));
   maker_free(k);
 }
 
@@ -148,10 +154,11 @@ static void test_resolution(void **state) {
 
 /* ---- weeks ---------------------------------------------------------------------------------- */
 
-/* Read each week until the third, judged at the end of the fifth: stale by then, fine a week
- * earlier. 2026-01-05 is the Monday of ISO week 2. */
+/* Read each week until the third (the first screen on a Friday too), judged at the end of the
+ * fifth: stale by then, fine a week earlier. 2026-01-05 is the Monday of ISO week 2. */
 static void test_weeks(void **state) {
   (void)state;
+  static const double hours[] = {30, 168, 2 * 168}; /* Tuesday, then Mondays at 8 */
   maker *k = maker_new();
   for (int i = 0; i < 6; i++) {
     char name[16];
@@ -161,8 +168,9 @@ static void test_weeks(void **state) {
         &(screen_made){
             .mesh = "120-34", .lot = "L1", .target = 25, .minus = 3, .plus = 3, .stretched = 1});
     for (int w = 0; w < 3; w++)
-      maker_session(k, name, 30 + 168 * w, "M1", usual(25, 1.2, (29 + 168 * w) / 24.0), 0.2);
+      maker_session(k, name, hours[w], "M1", usual(25, 2.5, (hours[w] - 1) / 24.0), 0.2);
   }
+  maker_session(k, "S-1", 4 * 24 + 2, "M1", usual(25, 2.5, 97 / 24.0), 0.2);
   maker_judge_at(k, 24 * 7 * 5 - 9, true); /* Sunday, 23:00 */
   const tenter_review *r = k->review;
   assert_int_equal(r->week_count, 5);
@@ -170,13 +178,13 @@ static void test_weeks(void **state) {
   assert_int_equal(r->weeks[0].week, 2);
   assert_int_equal(r->weeks[4].week, 6);
   for (size_t w = 0; w < 5; w++) {
-    assert_int_equal(r->weeks[w].sessions, w < 3 ? 6 : 0);
+    assert_int_equal(r->weeks[w].sessions, w == 0 ? 7 : w < 3 ? 6 : 0);
     assert_int_equal(r->weeks[w].screens, w < 3 ? 6 : 0);
     assert_int_equal(r->weeks[w].in_use, 6);
     assert_int_equal(r->weeks[w].actions[TENTER_ACTION_REREAD], w < 4 ? 0 : 6);
   }
-  assert_true(isnan(r->weeks[0].mean_shift)); /* nothing came before */
-  assert_close(r->weeks[2].mean_shift, 0, 0, 0.2);
+  /* 2.5 a decade, twice what the prior says, has been learned from the mesh by then */
+  assert_close(r->weeks[2].mean_shift, 0, 0, 0.12);
   assert_true(isnan(r->weeks[4].mean_shift));
   for (size_t i = 0; i < r->screen_count; i++) {
     assert_int_equal(r->screens[i].action, TENTER_ACTION_REREAD);
