@@ -233,14 +233,14 @@ tenter_status tenter_file_slurp(const char *path, size_t limit, tenter_buffer *b
   return status;
 }
 
-bool tenter_path_is_folder(const char *path) {
+tenter_status tenter_path_look(const char *path, tenter_path_kind *kind, tenter_error *error) {
   struct stat found;
-  return stat(path, &found) == 0 && S_ISDIR(found.st_mode);
-}
-
-bool tenter_path_exists(const char *path) {
-  struct stat found;
-  return stat(path, &found) == 0;
+  *kind = TENTER_PATH_NOTHING;
+  if (stat(path, &found) == 0)
+    *kind = S_ISDIR(found.st_mode) ? TENTER_PATH_FOLDER : TENTER_PATH_OTHER;
+  else if (errno != ENOENT && errno != ENOTDIR)
+    return fail_open(path, errno, error);
+  return TENTER_OK;
 }
 
 /* A growing list of names, each a string of its own in the arena. */

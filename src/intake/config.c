@@ -399,14 +399,27 @@ static tenter_status read_bytes(parser *p, const tenter_buffer *bytes) {
 
 /* ---- which file ------------------------------------------------------------------------------ */
 
-/* Where tenter.ini would lie beside a word of the command line, in the arena. */
-static char *beside(const char *word, tenter_arena *arena) {
+/* The tenter.ini beside a word of the command line, in the arena, or NULL where there is none. */
+static tenter_status beside(const char *word, tenter_arena *arena, const char **path,
+                            tenter_error *error) {
   const char *slash = strrchr(word, '/');
-  if (tenter_path_is_folder(word))
-    return tenter_arena_print(arena, "%s%stenter.ini", word, slash && !slash[1] ? "" : "/");
-  if (!slash)
-    return tenter_arena_print(arena, "tenter.ini");
-  return tenter_arena_print(arena, "%.*stenter.ini", (int)(slash - word + 1), word);
+  tenter_path_kind kind;
+  *path = NULL;
+  tenter_status status = tenter_path_look(word, &kind, error);
+  if (status != TENTER_OK)
+    return status;
+  const char *found;
+  if (kind == TENTER_PATH_FOLDER)
+    found = tenter_arena_print(arena, "%s%stenter.ini", word, slash && !slash[1] ? "" : "/");
+  else if (!slash)
+    found = tenter_arena_print(arena, "tenter.ini");
+  else
+    found = tenter_arena_print(arena, "%.*stenter.ini", (int)(slash - word + 1), word);
+  if (!found)
+    return tenter_fail_memory(error);
+  if (tenter_path_look(found, &kind, NULL) != TENTER_OK || kind != TENTER_PATH_NOTHING)
+    *path = found; /* where it can't be looked at, reading it says why */
+  return TENTER_OK;
 }
 
 static tenter_status same_file(const char *a, const char *b, bool *same, tenter_error *error) {
@@ -428,13 +441,14 @@ static tenter_status find_file(const char *const *words, size_t count, tenter_ar
   for (size_t i = 0; i < count; i++) {
     if (strcmp(words[i], "-") == 0)
       continue;
-    const char *path = beside(words[i], arena);
-    if (!path)
-      return tenter_fail_memory(error);
-    if (!tenter_path_exists(path) || (*found && strcmp(*found, path) == 0))
+    const char *path;
+    tenter_status status = beside(words[i], arena, &path, error);
+    if (status != TENTER_OK)
+      return status;
+    if (!path || (*found && strcmp(*found, path) == 0))
       continue;
     bool same = !*found;
-    tenter_status status = same ? TENTER_OK : same_file(*found, path, &same, error);
+    status = same ? TENTER_OK : same_file(*found, path, &same, error);
     if (status != TENTER_OK)
       return status;
     if (!same)

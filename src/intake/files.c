@@ -46,10 +46,15 @@ static tenter_status add_folder(intake *all, const char *folder, path_list *list
   tenter_status status = tenter_folder_list(folder, all->arena, &entries, &count, error);
   if (status != TENTER_OK)
     return status;
-  for (size_t i = 0; i < count; i++)
-    if (is_table_name(entries[i]) && !tenter_path_is_folder(entries[i]) &&
-        !add_path(list, entries[i]))
-      return tenter_fail_memory(error);
+  for (size_t i = 0; i < count; i++) {
+    tenter_path_kind kind = TENTER_PATH_FOLDER;
+    if (is_table_name(entries[i]))
+      status = tenter_path_look(entries[i], &kind, error);
+    if (status == TENTER_OK && kind != TENTER_PATH_FOLDER && !add_path(list, entries[i]))
+      status = tenter_fail_memory(error);
+    if (status != TENTER_OK)
+      return status;
+  }
   if (list->count > before)
     return TENTER_OK;
   return tenter_fail(error, TENTER_INPUT,
@@ -65,11 +70,13 @@ static int by_bytes(const void *a, const void *b) {
 static tenter_status list_paths(intake *all, const char *const *words, size_t count,
                                 path_list *list, tenter_error *error) {
   for (size_t i = 0; i < count; i++) {
-    bool folder = strcmp(words[i], "-") != 0 && tenter_path_is_folder(words[i]);
+    tenter_path_kind kind = TENTER_PATH_OTHER;
     tenter_status status = TENTER_OK;
-    if (folder)
+    if (strcmp(words[i], "-") != 0)
+      status = tenter_path_look(words[i], &kind, error);
+    if (status == TENTER_OK && kind == TENTER_PATH_FOLDER)
       status = add_folder(all, words[i], list, error);
-    else if (!add_path(list, words[i]))
+    else if (status == TENTER_OK && !add_path(list, words[i]))
       status = tenter_fail_memory(error);
     if (status != TENTER_OK)
       return status;

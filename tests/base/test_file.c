@@ -207,6 +207,12 @@ static void standard_input_that_fails(void **state) {
   close(blind);
 }
 
+static tenter_path_kind look(const char *path) {
+  tenter_path_kind kind = TENTER_PATH_OTHER;
+  assert_int_equal(tenter_path_look(path, &kind, NULL), TENTER_OK);
+  return kind;
+}
+
 static void folders(void **state) {
   (void)state;
   test_fresh_folder("files");
@@ -225,8 +231,15 @@ static void folders(void **state) {
   tenter_error error;
   assert_int_equal(tenter_folder_list("files/a", arena, &paths, &count, &error), TENTER_INPUT);
   assert_non_null(strstr(error.message, "files/a"));
-  assert_true(tenter_path_is_folder("files") && !tenter_path_is_folder("files/a"));
-  assert_true(tenter_path_exists("files/a") && !tenter_path_exists("files/c"));
+  assert_int_equal(look("files"), TENTER_PATH_FOLDER);
+  assert_int_equal(look("files/a"), TENTER_PATH_OTHER);
+  assert_int_equal(look("files/c"), TENTER_PATH_NOTHING);
+  assert_int_equal(look("files/a/c"), TENTER_PATH_NOTHING);
+  assert_int_equal(symlink("ring", "files/ring"), 0);
+  tenter_path_kind kind;
+  assert_int_equal(tenter_path_look("files/ring", &kind, &error), TENTER_INPUT);
+  assert_non_null(strstr(error.message, "files/ring"));
+  assert_int_equal(remove("files/ring"), 0);
   for (int i = 0; i < 200; i++) {
     char path[32];
     snprintf(path, sizeof path, "files/%03d", i);

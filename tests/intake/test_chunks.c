@@ -45,9 +45,12 @@ static void check_folder(const char *folder) {
   size_t count;
   assert_int_equal(tenter_folder_list(folder, arena, &paths, &count, NULL), TENTER_OK);
   assert_true(count > 0);
-  for (size_t i = 0; i < count; i++)
-    if (strstr(paths[i], ".csv") || tenter_path_is_folder(paths[i]))
+  for (size_t i = 0; i < count; i++) {
+    tenter_path_kind kind;
+    assert_int_equal(tenter_path_look(paths[i], &kind, NULL), TENTER_OK);
+    if (strstr(paths[i], ".csv") || kind == TENTER_PATH_FOLDER)
       check_invariance(paths[i]);
+  }
   tenter_arena_free(arena);
 }
 

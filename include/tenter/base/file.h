@@ -34,8 +34,15 @@ tenter_status tenter_file_read(const tenter_file *file, uint64_t offset, void *b
 tenter_status tenter_file_slurp(const char *path, size_t limit, tenter_buffer *buffer,
                                 tenter_error *error);
 
-bool tenter_path_is_folder(const char *path); /* follows links */
-bool tenter_path_exists(const char *path);
+typedef enum tenter_path_kind {
+  TENTER_PATH_NOTHING, /* nothing of that name (or a link to nothing) */
+  TENTER_PATH_FOLDER,
+  TENTER_PATH_OTHER /* a file, or what can't be read as one */
+} tenter_path_kind;
+
+/* What path leads to, links followed. TENTER_INPUT where the system won't tell (no permission, a
+ * ring of links): that is not the same as nothing. */
+tenter_status tenter_path_look(const char *path, tenter_path_kind *kind, tenter_error *error);
 
 /* The names of the entries of a folder, sorted by bytes, without "." and "..", as full paths
  * folder/name in the arena. Not recursive. */
