@@ -473,8 +473,10 @@ static tenter_status ask(judge *j, population *p, asking *a, tenter_error *error
   tenter_error reason;
   tenter_status status =
       tenter_nested_nodes_run(p->inner->products, &options, &prior, &nodes, &reason);
-  if (status)
+  if (status == TENTER_INPUT)
     return ask_optimum(j, p, a, error); /* no mode: what the fit has, or the prior */
+  if (status)
+    return tenter_fail(error, status, "%s", reason.message);
   status = ask_nodes(j, p, &nodes, a, error);
   tenter_nested_nodes_release(&nodes);
   return status;

@@ -56,18 +56,23 @@ static void start_level(const nested_posterior *p, size_t level, sym2 c, double 
 }
 
 /* From the fit, as far as there is one. */
-static void start(const nested_posterior *p, const tenter_nested_products *products,
-                  const tenter_nested_options *options, double *x) {
+static tenter_status start(const nested_posterior *p, const tenter_nested_products *products,
+                           const tenter_nested_options *options, double *x, tenter_error *error) {
   tenter_nested_options reml = *options;
   tenter_nested_fit fit = {0};
   reml.ml = false;
   tenter_nested_components c = {.residual = p->prior.residual_variance};
-  if (tenter_nested_fit_run(products, &reml, &fit, NULL) == TENTER_OK)
+  tenter_error reason = {TENTER_OK, ""};
+  tenter_status fitted = tenter_nested_fit_run(products, &reml, &fit, &reason);
+  if (fitted == TENTER_OK)
     c = fit.components;
+  else if (fitted != TENTER_INPUT)
+    return tenter_fail(error, fitted, "%s", reason.message);
   tenter_nested_fit_release(&fit);
   start_level(p, 0, c.group, p->prior.group_level_scale, p->prior.group_slope_scale, x);
   start_level(p, 1, c.unit, p->prior.unit_level_scale, p->prior.unit_slope_scale, x);
   x[p->n - 1] = log(c.residual > 0 ? c.residual : pow(p->prior.unit_level_scale, 2)) / 2;
+  return TENTER_OK;
 }
 
 static tenter_nested_terms capped(tenter_nested_terms asked, size_t terms) {
@@ -77,10 +82,12 @@ static tenter_nested_terms capped(tenter_nested_terms asked, size_t terms) {
 static tenter_status find_nodes(nested_posterior *p, const tenter_nested_options *options,
                                 tenter_nested_nodes *nodes, tenter_error *error) {
   double x[NODES_MOST], curvature[NODES_MOST * NODES_MOST];
-  start(p, p->state->plan->products, options, x);
+  tenter_status status = start(p, p->state->plan->products, options, x, error);
+  if (status != TENTER_OK)
+    return status;
   double value = nested_posterior_mode(p, 1e-4, x, curvature); /* the sample corrects the rest */
   if (!isfinite(value))
-    return tenter_fail(error, TENTER_FAILED,
+    return tenter_fail(error, TENTER_INPUT,
                        "the variance components of a nested model have no mode that could be "
                        "found; a prior for them would help");
   return nested_sample_nodes(p, x, value, curvature, nodes, error);

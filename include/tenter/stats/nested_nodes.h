@@ -53,8 +53,8 @@ typedef struct tenter_nested_nodes {
  * the data can't tell, which a fit would drop, keep their prior: with one group the spread of
  * groups is the prior's, and a forecast for a new group says so by its width. prior may be NULL for
  * defaults. Between 1 and 36 nodes come back; their number depends on the structure only.
- * TENTER_INPUT where sigma^2 has neither observations to spare nor a prior; TENTER_FAILED where no
- * mode is found. On success release *nodes. */
+ * TENTER_INPUT where sigma^2 has neither observations to spare nor a prior, or no mode is found;
+ * TENTER_FAILED without memory. On success release *nodes. */
 tenter_status tenter_nested_nodes_run(const tenter_nested_products *products,
                                       const tenter_nested_options *options,
                                       const tenter_nested_prior *prior, tenter_nested_nodes *nodes,
