@@ -148,6 +148,18 @@ static bool covers(draft *d, const tenter_session *session, const tenter_session
   return true;
 }
 
+/* Fills the sets of the sessions, twice over (the second copy is to be sorted); true where all are
+ * the same, as they mostly are. */
+static bool gather_sets(draft *d, tenter_session *sessions, size_t count, point_set *sets) {
+  bool same = true;
+  for (size_t i = 0; i < count; i++) {
+    sets[i] = sets[count + i] = points_of(d, sessions[i].first, sessions[i].count);
+    sessions[i].points = sets[i].count;
+    same = same && point_set_order(&sets[0], &sets[i]) == 0;
+  }
+  return same;
+}
+
 static void mark_full(draft *d, size_t first) {
   size_t count = d->session_count - first;
   tenter_session *sessions = d->sessions + first;
@@ -156,11 +168,8 @@ static void mark_full(draft *d, size_t first) {
     d->failed = true;
     return;
   }
-  for (size_t i = 0; i < count; i++) {
-    sets[i] = sets[count + i] = points_of(d, sessions[i].first, sessions[i].count);
-    sessions[i].points = sets[i].count;
-  }
-  point_set usual = usual_set(sets + count, count);
+  bool same = gather_sets(d, sessions, count, sets);
+  point_set usual = same ? sets[0] : usual_set(sets + count, count);
   const tenter_session *sample = NULL;
   for (size_t i = 0; i < count && !sample; i++)
     if (point_set_order(&sets[i], &usual) == 0)
