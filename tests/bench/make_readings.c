@@ -70,7 +70,7 @@ static void write_session(FILE *file, size_t id, const screen *s, tenter_time ta
   double mean = s->level - s->loss * u + 0.15 * normal();
   char at[TENTER_TIME_SIZE];
   for (size_t i = 0; i < 10; i++) {
-    double reading = mean + (i / 2 ? 0.3 : -1.2) + 0.3 * normal();
+    double reading = mean + (i / 2 ? 0.1 : -0.4) + 0.3 * normal();
     tenter_date date = tenter_date_of(taken + (tenter_time)(6 * i));
     snprintf(at, sizeof at, "%04d-%02d-%02dT%02d:%02d:%02d", date.year, date.month, date.day,
              date.hour, date.minute, date.second);
