@@ -63,7 +63,10 @@ bool judge__data_room(line_data *d, size_t count) {
   d->u = tenter_alloc(count, sizeof *d->u);
   d->y = tenter_alloc(count, sizeof *d->y);
   d->weight = tenter_alloc(count, sizeof *d->weight);
-  d->room = d->u && d->y && d->weight ? count : 0;
+  if (d->u && d->y && d->weight)
+    d->room = count;
+  else
+    judge__data_release(d);
   return d->room == count;
 }
 
