@@ -6,7 +6,6 @@
 
 #include <stdalign.h>
 #include <stdarg.h>
-#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
@@ -27,6 +26,7 @@ struct tenter_arena {
   size_t left;
   size_t step; /* bytes of the next ordinary block */
   size_t size; /* bytes taken from the heap, this struct included */
+  bool failed;
 };
 
 tenter_arena *tenter_arena_new(void) {
@@ -39,11 +39,11 @@ tenter_arena *tenter_arena_new(void) {
 }
 
 static block *block_new(tenter_arena *arena, size_t bytes) {
-  if (bytes > SIZE_MAX - sizeof(block))
-    return NULL;
-  block *made = tenter_alloc(1, sizeof(block) + bytes);
+  block *made = bytes > SIZE_MAX - sizeof(block) ? NULL : tenter_alloc(1, sizeof(block) + bytes);
   if (made != NULL)
     arena->size += sizeof(block) + bytes;
+  else
+    arena->failed = true;
   return made;
 }
 
@@ -80,8 +80,10 @@ static bool open_block(tenter_arena *arena) {
 }
 
 void *tenter_arena_alloc(tenter_arena *arena, size_t count, size_t size) {
-  if (size != 0 && count > (SIZE_MAX - ALIGNMENT) / size)
+  if (size != 0 && count > (SIZE_MAX - ALIGNMENT) / size) {
+    arena->failed = true;
     return NULL;
+  }
   size_t bytes = count * size;
   bytes = bytes == 0 ? ALIGNMENT : (bytes + ALIGNMENT - 1) / ALIGNMENT * ALIGNMENT;
   if (bytes > arena->left) {
@@ -129,7 +131,12 @@ void tenter_arena_adopt(tenter_arena *parent, tenter_arena *child) {
     parent->left = child->left;
   }
   parent->size += child->size - sizeof *child;
+  parent->failed |= child->failed;
   tenter_free(child);
+}
+
+bool tenter_arena_failed(const tenter_arena *arena) {
+  return arena->failed;
 }
 
 size_t tenter_arena_size(const tenter_arena *arena) {

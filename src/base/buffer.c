@@ -22,7 +22,6 @@ void tenter_buffer_release(tenter_buffer *buffer) {
 
 void tenter_buffer_clear(tenter_buffer *buffer) {
   buffer->length = 0;
-  buffer->failed = false;
 }
 
 static bool grow(tenter_buffer *buffer, size_t length) {

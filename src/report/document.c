@@ -32,6 +32,10 @@ void tenter_document_free(tenter_document *document) {
   tenter_free(document);
 }
 
+bool tenter_document_failed(const tenter_document *document) {
+  return document->failed || tenter_arena_failed(document->arena);
+}
+
 static void *take(tenter_document *document, size_t count, size_t size) {
   void *room = document->failed ? NULL : tenter_arena_alloc(document->arena, count, size);
   if (room == NULL)

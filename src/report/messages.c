@@ -6,8 +6,6 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "tenter/base/buffer.h"
-
 enum { MOST_VALUES = 9 };
 
 #define SAY_TEXT(id, text) text,
@@ -21,17 +19,20 @@ const char *tenter_say_text(tenter_say id) {
   return (unsigned)id < TENTER_SAY_COUNT ? texts[id] : "";
 }
 
-/* The text with its placeholders filled. */
-static void fill(tenter_buffer *out, const char *text, const char *const *values, int count) {
+/* The text with its placeholders filled, to `to` unless that is NULL; returns its length. */
+static size_t fill(char *to, const char *text, const char *const *values, int count) {
+  size_t length = 0;
   while (*text != '\0') {
     bool digit = text[0] == '{' && text[1] >= '1' && text[1] <= '9' && text[2] == '}';
-    if (digit && text[1] - '1' < count) {
-      tenter_buffer_text(out, values[text[1] - '1']);
-      text += 3;
-    } else {
-      tenter_buffer_byte(out, *text++);
-    }
+    bool value = digit && text[1] - '1' < count;
+    const char *piece = value ? values[text[1] - '1'] : text;
+    size_t bytes = value ? strlen(piece) : 1;
+    if (to != NULL)
+      memcpy(to + length, piece, bytes);
+    length += bytes;
+    text += value ? 3 : 1;
   }
+  return length;
 }
 
 const char *tenter_say_fill(tenter_arena *arena, tenter_say id, ...) {
@@ -42,12 +43,12 @@ const char *tenter_say_fill(tenter_arena *arena, tenter_say id, ...) {
   for (const char *value; count < MOST_VALUES && (value = va_arg(arguments, const char *)) != NULL;)
     values[count++] = value;
   va_end(arguments);
-  tenter_buffer text = {0};
-  fill(&text, tenter_say_text(id), values, count);
-  const char *copy =
-      text.failed ? NULL : tenter_arena_copy(arena, (tenter_text){text.bytes, text.length});
-  tenter_buffer_release(&text);
-  return copy != NULL ? copy : "";
+  size_t length = fill(NULL, tenter_say_text(id), values, count);
+  char *text = tenter_arena_alloc(arena, length + 1, 1);
+  if (text == NULL)
+    return "";
+  fill(text, tenter_say_text(id), values, count);
+  return text;
 }
 
 static const char *weekday(tenter_time time) {

@@ -217,5 +217,5 @@ tenter_status tenter_render_html(const tenter_document *document, tenter_buffer 
                        "the program was built without reports/house.css or reports/tables.js");
   add_head(out, document, style, script);
   add_body(out, document, script);
-  return document->failed || out->failed ? tenter_fail_memory(error) : TENTER_OK;
+  return tenter_document_failed(document) || out->failed ? tenter_fail_memory(error) : TENTER_OK;
 }

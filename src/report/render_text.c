@@ -106,7 +106,7 @@ tenter_status tenter_render_text(const tenter_document *document, int columns, t
     text_page_wrap(&page, "", document->subtitle);
   blocks(&page, document->first, 0);
   text_ruler_end(&ruler);
-  bool failed = document->failed || out->failed || page.safe.failed;
+  bool failed = tenter_document_failed(document) || out->failed || page.safe.failed;
   tenter_buffer_release(&page.safe);
   return failed ? tenter_fail_memory(error) : TENTER_OK;
 }

@@ -41,6 +41,8 @@ static tenter_status put_tables(const tenter_review *review, tenter_output *outp
   if ((status = put(output, "worklist.csv", buffer, error)) != TENTER_OK)
     return status;
   export_reading_sheet(review, &sheet, arena, buffer);
+  if (tenter_arena_failed(arena))
+    return tenter_fail_memory(error);
   if ((status = put(output, "reading-sheet.csv", buffer, error)) != TENTER_OK)
     return status;
   export_rejected(review->shop->tables, buffer);

@@ -57,6 +57,24 @@ static void small_pieces_are_packed(void **state) {
   tenter_arena_free(arena);
 }
 
+/* A refusal is remembered, and handed on by adopting. */
+static void refusals_stick(void **state) {
+  (void)state;
+  const size_t counts[] = {SIZE_MAX / 4 + 2, SIZE_MAX};
+  for (size_t i = 0; i < 2; i++) {
+    tenter_arena *parent = tenter_arena_new(), *child = tenter_arena_new();
+    assert_non_null(tenter_arena_alloc(child, 100, 1));
+    assert_false(tenter_arena_failed(child));
+    assert_null(tenter_arena_alloc(child, counts[i], 4));
+    assert_non_null(tenter_arena_alloc(child, 100, 1));
+    assert_true(tenter_arena_failed(child));
+    assert_false(tenter_arena_failed(parent));
+    tenter_arena_adopt(parent, child);
+    assert_true(tenter_arena_failed(parent));
+    tenter_arena_free(parent);
+  }
+}
+
 static void strings(void **state) {
   (void)state;
   tenter_arena *arena = tenter_arena_new();
@@ -116,6 +134,7 @@ int main(void) {
       cmocka_unit_test(pieces_are_zeroed_aligned_and_apart),
       cmocka_unit_test(sizes_at_the_edges),
       cmocka_unit_test(small_pieces_are_packed),
+      cmocka_unit_test(refusals_stick),
       cmocka_unit_test(strings),
       cmocka_unit_test(adopting_keeps_both),
       cmocka_unit_test(adopting_again_and_again),

@@ -61,6 +61,8 @@ static void a_failure_sticks(void **state) {
   assert_int_equal(buffer.length, 4);
   assert_null(tenter_buffer_string(&buffer));
   tenter_buffer_clear(&buffer);
+  assert_true(buffer.failed);
+  tenter_buffer_release(&buffer);
   tenter_buffer_text(&buffer, "again");
   assert_string_equal(tenter_buffer_string(&buffer), "again");
   tenter_buffer_release(&buffer);

@@ -5,6 +5,7 @@
 #ifndef TENTER_BASE_ARENA_H
 #define TENTER_BASE_ARENA_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "tenter/base/text.h"
@@ -27,6 +28,10 @@ char *tenter_arena_print(tenter_arena *arena, const char *format, ...)
 
 /* Moves all that child owns to parent and frees child itself. */
 void tenter_arena_adopt(tenter_arena *parent, tenter_arena *child);
+
+/* True once the arena could not give what it was asked for (or adopted one that could not), so that
+ * a writer of many small texts checks once, at the end. */
+bool tenter_arena_failed(const tenter_arena *arena);
 
 /* Bytes taken from the heap. */
 size_t tenter_arena_size(const tenter_arena *arena);

@@ -16,8 +16,8 @@ typedef struct tenter_buffer {
   bool failed;   /* memory ran out */
 } tenter_buffer; /* all zero is an empty buffer */
 
-void tenter_buffer_release(tenter_buffer *buffer); /* frees the bytes, leaves it empty */
-void tenter_buffer_clear(tenter_buffer *buffer);   /* keeps the room */
+void tenter_buffer_release(tenter_buffer *buffer); /* frees the bytes, leaves it as new */
+void tenter_buffer_clear(tenter_buffer *buffer);   /* empties it; keeps the room and a failure */
 void tenter_buffer_add(tenter_buffer *buffer, const void *bytes, size_t length);
 void tenter_buffer_byte(tenter_buffer *buffer, char byte);
 void tenter_buffer_text(tenter_buffer *buffer, const char *string);

@@ -2,8 +2,8 @@
 /* A report as a tree, before it has a format: sections, paragraphs, tables with typed columns,
  * figures, lists, definitions, cautions. One renderer a format reads it; what is said is decided
  * before, how it looks after. All in one arena: texts handed in are borrowed until the document is
- * freed. When memory runs out a document is marked failed, later calls do nothing, and the
- * renderers say so: a builder need not check each call. */
+ * freed. When memory runs out a document or its arena is marked failed, later calls do nothing, and
+ * the renderers say so: a builder need not check each call. */
 #ifndef TENTER_REPORT_DOCUMENT_H
 #define TENTER_REPORT_DOCUMENT_H
 
@@ -103,6 +103,7 @@ typedef struct tenter_document {
 /* An empty document; NULL when memory runs out. */
 tenter_document *tenter_document_new(const char *title, const char *language);
 void tenter_document_free(tenter_document *document);
+bool tenter_document_failed(const tenter_document *document); /* memory ran out while building */
 
 /* Every builder below adds to parent, or to the document itself where parent is NULL, and returns
  * what it added (NULL when memory ran out; all of them take a NULL block and do nothing). */
