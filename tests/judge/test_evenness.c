@@ -123,6 +123,41 @@ static void test_corners_either_way(void **state) {
   }
 }
 
+/* What every screen of a shop has is expected of the next one too: corners 1.9 over the centre
+ * (limit 1.5), read once with a noise of 0.5, are uneven beyond doubt; alone they would be
+ * undecided. */
+static void test_usual_pattern_is_expected(void **state) {
+  (void)state;
+  truth usual = {{0, 0, 1.9, 0, 1.9, 0, 1.9, 0, 1.9}};
+  int uneven = 0;
+  for (int shop = 0; shop < 10; shop++) {
+    maker *k = maker_new();
+    k->random = 500 + (uint64_t)shop;
+    for (int i = 0; i < 12; i++) {
+      char name[16];
+      snprintf(name, sizeof name, "S-%d", i + 1);
+      maker_screen(k, name, &(screen_made){.mesh = "120-34", .stretched = 1});
+      for (int s = 0; s < (i == 0 ? 1 : 4); s++)
+        read_nine(k, name, 26 + 168 * s, 25, &usual, 0.5);
+    }
+    maker_judge(k, 26 + 168 * 4);
+    uneven += maker_find(k, "S-1")->evenness == TENTER_VERDICT_BAD;
+    maker_free(k);
+  }
+  assert_true(uneven >= 9);
+}
+
+/* A corner read at 1.3 below, once, is within the limit as it was read, but not surely. */
+static void test_within_as_read(void **state) {
+  (void)state;
+  maker *k = maker_new();
+  truth near = corner(-1.3);
+  read_nine(k, "S-1", 26, 25, &near, 0);
+  maker_judge(k, 30);
+  assert_int_equal(maker_find(k, "S-1")->evenness, TENTER_VERDICT_UNDECIDED);
+  maker_free(k);
+}
+
 /* A complete, equal layout keeps its plain mean (methods: session summary). */
 static void test_full_layout_keeps_its_mean(void **state) {
   (void)state;
@@ -158,6 +193,7 @@ int main(void) {
       cmocka_unit_test(test_even_screen),        cmocka_unit_test(test_slack_corner),
       cmocka_unit_test(test_borderline),         cmocka_unit_test(test_warp_over_weft),
       cmocka_unit_test(test_corners_either_way), cmocka_unit_test(test_full_layout_keeps_its_mean),
-      cmocka_unit_test(test_one_position)};
+      cmocka_unit_test(test_one_position),       cmocka_unit_test(test_usual_pattern_is_expected),
+      cmocka_unit_test(test_within_as_read)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -164,9 +164,31 @@ static void test_all_candidates(void **state) {
   check(one_fortnight, true, (const char *const[]){"", "", "", "", "", ""});
 }
 
+/* The only lot of a mesh can't be told from the mesh; with mountings of unknown lots it can. */
+static void test_only_lot(void **state) {
+  (void)state;
+  for (int unknown = 0; unknown < 2; unknown++) {
+    maker *k = maker_new();
+    for (int i = 0; i < 12; i++) {
+      char name[16];
+      snprintf(name, sizeof name, "S-%d", i + 1);
+      maker_screen(k, name,
+                   &(screen_made){.mesh = "120-34",
+                                  .lot = unknown && i % 2 ? NULL : "ONLY",
+                                  .stretched = 1 + 24 * i});
+      for (int s = 0; s < 4; s++)
+        maker_session(k, name, 1 + 24 * i + 24 * pow(10, 0.2 + 0.4 * s), "M1",
+                      25 - 1.2 * (0.2 + 0.4 * s) + 0.1 * maker_normal(k), 0.2);
+    }
+    maker_judge(k, 24 * 200);
+    assert_string_equal(named(k, "ONLY"), unknown ? "" : "mesh");
+    maker_free(k);
+  }
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_meters),
-                                     cmocka_unit_test(test_stations_and_operators),
-                                     cmocka_unit_test(test_all_candidates)};
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(test_meters), cmocka_unit_test(test_stations_and_operators),
+      cmocka_unit_test(test_all_candidates), cmocka_unit_test(test_only_lot)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -96,7 +96,7 @@ static void test_sets(void **state) {
   add_set(k, "AGREE", (double[]){25, 25.2, 24.8, 25.1}, 4);
   add_set(k, "APART", (double[]){25, 25.2, 21.5, 25.1}, 4);
   add_set(k, "NEAR", (double[]){25, 23.0}, 2);
-  add_set(k, "OVER", (double[]){25, 22.5}, 2);
+  add_set(k, "OVER", (double[]){25, 22.8}, 2);
   maker_judge(k, 24 * 30);
   assert_int_equal(k->review->set_count, 4);
   assert_int_equal(k->review->sets[0].agrees, TENTER_VERDICT_GOOD);
