@@ -72,7 +72,8 @@ static tenter_status check_point(const law_row *row, const tenter_law_points *po
 /* The series' places; points that determine something: no more of a series than its parameters. */
 static tenter_status load_series(tenter_law_space *space, const tenter_law_points *points,
                                  size_t *needed, tenter_error *error) {
-  size_t end = 0;
+  size_t end = 0, linear = space->row->info.linear;
+  linear -= space->plateau == TENTER_LAW_PLATEAU_KNOWN;
   space->series_count = points->series ? points->series : 1;
   space->weighty = *needed = 0;
   for (size_t k = 0; k < space->series_count; k++) {
@@ -84,8 +85,7 @@ static tenter_status load_series(tenter_law_space *space, const tenter_law_point
       weighty += !points->weight || points->weight[i] > 0;
     space->series[k] = (law_series){.first = first, .n = next - first};
     space->weighty += weighty;
-    *needed +=
-        weighty < space->row->info.linear && points->series ? weighty : space->row->info.linear;
+    *needed += weighty < linear && points->series ? weighty : linear;
     end = next;
   }
   *needed += space->searched;
@@ -167,7 +167,6 @@ static tenter_status set_bounds(tenter_law_space *space, const tenter_law_option
     space->low[k] = time ? log(low) : low;
     space->high[k] = time ? log(high) : high;
   }
-  space->plateau = space->row->plateau ? options->plateau : TENTER_LAW_PLATEAU_FREE;
   space->plateau_min = options->plateau_min;
   if (!isfinite(options->plateau_min))
     return tenter_fail(error, TENTER_USAGE, "the least plateau of a law is not a number");
@@ -328,6 +327,7 @@ tenter_status tenter_law_fit(tenter_law_space *space, tenter_law law,
   if (!options)
     options = &usual;
   space->row = law_row_of(law);
+  space->plateau = space->row->plateau ? options->plateau : TENTER_LAW_PLATEAU_FREE;
   tenter_status status = load(space, points, error);
   if (status != TENTER_OK)
     return status;

@@ -484,6 +484,13 @@ static void refusals(void **state) {
   d.w[0] = d.w[1] = 1;
   assert_int_equal(FIT(TENTER_LAW_SOLID, NULL), TENTER_INPUT);
   assert_non_null(strstr(error.message, "2 readings can't determine the 3 parameters"));
+  d.w[2] = 1; /* with the plateau known two parameters are left */
+  assert_int_equal(FIT(TENTER_LAW_SOLID, NULL), TENTER_OK);
+  d.w[2] = 0;
+  tenter_law_options known = {.plateau = TENTER_LAW_PLATEAU_KNOWN, .plateau_min = 18};
+  assert_int_equal(FIT(TENTER_LAW_SOLID, &known), TENTER_OK);
+  assert_true(c.notes & TENTER_LAW_EXACT);
+  assert_true(isnan(c.sigma) && isnan(c.se[2]));
   points.weight = NULL;
   tenter_law_options wrong = {.low = {0, 0, -1}, .high = {0, 0, 5}};
   assert_int_equal(FIT(TENTER_LAW_SOLID, &wrong), TENTER_USAGE);

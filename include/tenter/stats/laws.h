@@ -14,7 +14,7 @@
  * search begins at the best of them and, where that ends badly, at the next. A plateau is held at
  * plateau_min or above.
  *
- * Adding a law is one row in src/stats/law_table.c.
+ * Adding a law is one row in src/stats/law_table.c and its constant in tenter_law.
  *
  * Too few data: a fit needs as many points of weight as parameters; AICc needs n >= k + 2.
  * A workspace is made once; fits allocate nothing. */
