@@ -43,7 +43,7 @@ typedef struct command {
   int (*run)(const command_call *call, tenter_error *error); /* an exit status */
 } command;
 
-extern const command command_check, command_review;
+extern const command command_check, command_review, command_lots;
 extern const command *const command_list[]; /* all of them, ended by NULL */
 extern const command_option command_common_options[];
 

@@ -2,4 +2,4 @@
 /* The commands, in the order in which the overview shows them. */
 #include "command.h"
 
-const command *const command_list[] = {&command_check, &command_review, NULL};
+const command *const command_list[] = {&command_check, &command_review, &command_lots, NULL};

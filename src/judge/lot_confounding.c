@@ -20,9 +20,9 @@ enum {
   LEAST_USE = 20 /* a link is at least one session in so many */
 };
 
-typedef enum factor { METER, OPERATOR, STATION, CALENDAR, FACTORS } factor;
+typedef enum factor { METER, OPERATOR, STATION, CALENDAR, MESH, FACTORS } factor;
 static const char *const factor_words[] = {"meter", "operator", "station",
-                                           "fortnight of the stretch"};
+                                           "fortnight of the stretch", "mesh"};
 
 /* First and last stretch of a lot; from > to where none is known. */
 typedef struct span {
@@ -185,12 +185,23 @@ static bool check_calendar(const judge *j, graph *g, const population_lot *lots,
   return true;
 }
 
+/* ---- the mesh ------------------------------------------------------------------------------- */
+
+/* A lot and its mesh always went together where nothing else is known of the mesh. */
+static bool alone(const judge *j, const population_lot *lot) {
+  const tenter_review *review = j->review;
+  for (size_t i = 0; i < review->population_count; i++)
+    if (review->populations[i].mesh == lot->mesh)
+      return review->populations[i].mountings == lot->mountings;
+  return false;
+}
+
 /* ---- all meshes ----------------------------------------------------------------------------- */
 
 static bool check_mesh(const judge *j, graph *g, const population_lot *lots, size_t count,
                        tenter_review_lot *out) {
   if (count < 2)
-    return true;
+    return !alone(j, lots) || add_name(j, MESH, out);
   for (factor f = METER; f <= STATION; f++)
     if (!check_factor(j, g, f, lots, count, out))
       return false;

@@ -93,6 +93,27 @@ static void add_tics(tenter_buffer *script, char axis, double span) {
   tenter_buffer_byte(script, '\n');
 }
 
+/* Characters of UTF-8. */
+static size_t characters(const char *text) {
+  size_t count = 0;
+  for (; *text != '\0'; text++)
+    count += ((unsigned char)*text & 0xC0) != 0x80;
+  return count;
+}
+
+/* Names to the left of the axis. */
+static void add_names(tenter_buffer *script, const tenter_chart *chart) {
+  size_t widest = 0;
+  for (size_t i = 0; i < chart->y_name_count; i++) {
+    size_t width = characters(chart->y_names[i]);
+    widest = width > widest ? width : widest;
+    tenter_buffer_text(script, "set label ");
+    tenter_escape_gnuplot(script, chart->y_names[i]);
+    tenter_buffer_print(script, " at graph -0.03, first %zu right noenhanced\n", i + 1);
+  }
+  tenter_buffer_print(script, "unset ytics\nset lmargin %zu\n", widest + 2);
+}
+
 static void add_frame(tenter_buffer *script, const tenter_chart *chart) {
   tenter_buffer_print(script,
                       "reset\nset terminal svg size %d,%d fixed font 'inherit,10' noenhanced\n"
@@ -105,10 +126,12 @@ static void add_frame(tenter_buffer *script, const tenter_chart *chart) {
                                "set tics nomirror out scale 0.4\n"
                                "set format '%g'\n"
                                "set lmargin 4.2\nset rmargin 1\nset tmargin 0.6\n");
-  if (!chart->bare) {
+  if (!chart->bare)
     add_tics(script, 'x', chart->x_most - chart->x_least);
+  if (chart->y_name_count > 0)
+    add_names(script, chart);
+  else if (!chart->bare)
     add_tics(script, 'y', chart->y_most - chart->y_least);
-  }
   tenter_buffer_text(script, "set xlabel ");
   tenter_escape_gnuplot(script, chart->x_label);
   tenter_buffer_text(script, " offset 0,0.6\nset ylabel ");

@@ -13,6 +13,23 @@ const char *part_count(tenter_document *document, size_t count) {
   return tenter_document_print(document, "%zu", count);
 }
 
+const char *part_fixed(tenter_document *document, double value, int decimals) {
+  tenter_buffer text = {0};
+  tenter_buffer_fixed(&text, value, decimals);
+  const char *string = tenter_buffer_string(&text);
+  const char *copy = tenter_document_print(document, "%s", string != NULL ? string : "");
+  document->failed |= string == NULL;
+  tenter_buffer_release(&text);
+  return copy[0] != '\0' ? copy : "–";
+}
+
+const char *part_joined(tenter_document *document, const char *const *texts, size_t count) {
+  const char *all = "";
+  for (size_t i = 0; i < count; i++)
+    all = i == 0 ? texts[i] : tenter_document_print(document, "%s, %s", all, texts[i]);
+  return all;
+}
+
 tenter_tone part_tone(tenter_action action) {
   static const tenter_tone tones[] = {TENTER_TONE_GOOD, TENTER_TONE_WATCH, TENTER_TONE_ACT,
                                       TENTER_TONE_STOP};

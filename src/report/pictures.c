@@ -200,15 +200,6 @@ static void same_span(studio *s, size_t count) {
   }
 }
 
-static const char *fixed(studio *s, double value, int decimals) {
-  tenter_buffer text = {0};
-  tenter_buffer_fixed(&text, value, decimals);
-  const char *string = tenter_buffer_string(&text);
-  const char *copy = tenter_document_print(s->parts->document, "%s", string != NULL ? string : "");
-  tenter_buffer_release(&text);
-  return copy[0] != '\0' ? copy : "–";
-}
-
 static const char *relaxation_words(studio *s, const tenter_review_screen *screen) {
   tenter_document *d = s->parts->document;
   const tenter_mounting *mounting = mounting_of(s, screen);
@@ -217,10 +208,12 @@ static const char *relaxation_words(studio *s, const tenter_review_screen *scree
   return tenter_say_fill(
       s->arena, TENTER_SAY_ALT_RELAXATION,
       part_name(s->parts->review, TENTER_NAME_SCREEN, screen->screen),
-      part_count(d, mounting->session_count), fixed(s, screen->latest.adjusted_mean, 1),
+      part_count(d, mounting->session_count),
+      part_fixed(s->parts->document, screen->latest.adjusted_mean, 1),
       tenter_document_uncertain(d, screen->forecast.now, screen->forecast.now_se),
-      tenter_document_uncertain(d, later, sd), fixed(s, horizon, 0),
-      fixed(s, mounting->is.floor, 1), fixed(s, mounting->is.target, 1), (const char *)NULL);
+      tenter_document_uncertain(d, later, sd), part_fixed(s->parts->document, horizon, 0),
+      part_fixed(s->parts->document, mounting->is.floor, 1),
+      part_fixed(s->parts->document, mounting->is.target, 1), (const char *)NULL);
 }
 
 static bool can_draw_relaxation(const studio *s, const tenter_review_screen *screen) {
@@ -327,10 +320,11 @@ static void map_position(studio *s, map_lists *lists, size_t index, const map_po
     if (!isfinite(mean))
       continue;
     bool marked = isfinite(off) && fabs(off) > limit;
-    const char *words = tenter_document_print(s->parts->document, "%s%s", fixed(s, mean, 1),
-                                              !marked   ? ""
-                                              : off < 0 ? " ▼"
-                                                        : " ▲");
+    const char *words =
+        tenter_document_print(s->parts->document, "%s%s", part_fixed(s->parts->document, mean, 1),
+                              !marked   ? ""
+                              : off < 0 ? " ▼"
+                                        : " ▲");
     map_words_add(marked ? &lists->marked : &lists->plain, position->x * 0.72, y - 0.23 * line++,
                   words);
   }
@@ -386,9 +380,9 @@ static const char *map_alternative(studio *s, const tenter_review_screen *screen
       double mean = map_mean(&points[i], direction);
       work_point point = {(uint16_t)i, (tenter_direction)direction};
       if (isfinite(mean))
-        all =
-            tenter_document_print(s->parts->document, "%s%s%s %s", all, all[0] != '\0' ? ", " : "",
-                                  work_point_words(tables, point, s->arena), fixed(s, mean, 1));
+        all = tenter_document_print(
+            s->parts->document, "%s%s%s %s", all, all[0] != '\0' ? ", " : "",
+            work_point_words(tables, point, s->arena), part_fixed(s->parts->document, mean, 1));
     }
   return tenter_say_fill(s->arena, TENTER_SAY_ALT_MAP,
                          part_name(s->parts->review, TENTER_NAME_SCREEN, screen->screen), all,

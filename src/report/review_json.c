@@ -51,7 +51,7 @@ static void write_lot_cost(tenter_json *json, const tenter_review_lot *lot) {
   tenter_json_number(json, "days_lost", lot->days_lost, TENTER_JSON_DURATION);
 }
 
-static void write_lots(tenter_json *json, const tenter_review *review) {
+void review_json_lots(tenter_json *json, const tenter_review *review) {
   tenter_json_line(json);
   tenter_json_open(json, "lots", '[');
   for (size_t i = 0; i < review->lot_count; i++) {
@@ -108,7 +108,7 @@ static void write_population(tenter_json *json, const tenter_review *review,
   tenter_json_close(json, '}');
 }
 
-static void write_populations(tenter_json *json, const tenter_review *review) {
+void review_json_populations(tenter_json *json, const tenter_review *review) {
   tenter_json_line(json);
   tenter_json_open(json, "populations", '[');
   for (size_t i = 0; i < review->population_count; i++) {
@@ -207,8 +207,8 @@ static void write_head(tenter_json *json, const tenter_review *review, const cha
 
 static void write_tail(tenter_json *json, const tenter_review *review) {
   tenter_json_close(json, ']');
-  write_lots(json, review);
-  write_populations(json, review);
+  review_json_lots(json, review);
+  review_json_populations(json, review);
   write_meters(json, review);
   write_sets(json, review);
   write_empty(json, "stations");

@@ -26,6 +26,22 @@ typedef struct review_pictures {
 
 enum { PICTURE_WIDTH = 216, PICTURE_HEIGHT = 150, MAP_WIDTH = 216, MAP_HEIGHT = 150 };
 
+enum { MOST_MESHES = 12, MOST_LOTS_DRAWN = 12 };
+
+/* The lots of one mesh. */
+typedef struct lot_picture {
+  uint32_t name; /* of the mesh */
+  int height;
+  tenter_text svg;
+  const char *alternative;
+} lot_picture;
+
+typedef struct lot_pictures {
+  lot_picture mesh[MOST_MESHES];
+  size_t count;
+  char missing[TENTER_MESSAGE_SIZE];
+} lot_pictures;
+
 typedef struct review_parts {
   tenter_document *document;
   const tenter_review *review;
@@ -33,6 +49,7 @@ typedef struct review_parts {
   work_list work;
   work_sheet sheet;
   review_pictures pictures;
+  lot_pictures lots;
 } review_parts;
 
 /* The first lines: how many screens need what. */
@@ -47,11 +64,27 @@ void part_meshes(review_parts *parts);
 void part_meters(review_parts *parts, bool brief);
 void part_screens(review_parts *parts);
 void part_missing(review_parts *parts);
+
+/* Parts of the page on lots; most: rows. */
+void part_lots_headline(review_parts *parts);
+void part_lot_pictures(review_parts *parts);
+void part_lot_costs(review_parts *parts, size_t most);
+void part_lot_check(review_parts *parts, size_t most);
+void part_population(review_parts *parts, size_t most);
+void part_lot_terms(review_parts *parts);
+
+/* What the review and the page on lots have in common. */
+const char *part_lots_lead(review_parts *parts);
+void part_lot_table(review_parts *parts, tenter_block *section, size_t most);
+void part_mesh_table(review_parts *parts, tenter_block *section);
+
 void part_cautions(review_parts *parts);
 void part_sheet(review_parts *parts);
 
 /* Picks the screens that matter and draws them, all by one process. */
 void pictures_draw(review_parts *parts);
+/* Draws the lots of each mesh: parts->lots. */
+void lot_pictures_draw(review_parts *parts);
 
 /* The whole review (HTML, later PDF), and its first page (text); NULL when memory runs out. */
 tenter_document *review_document_whole(const tenter_review *review,
@@ -71,6 +104,10 @@ tenter_document *document_of(const tenter_shop *shop, tenter_say title, const ch
 /* Small helpers. */
 const char *part_name(const tenter_review *review, tenter_name_kind kind, uint32_t id);
 const char *part_count(tenter_document *document, size_t count);
+/* A number with that many decimals; "–" where it is not known. */
+const char *part_fixed(tenter_document *document, double value, int decimals);
+/* "a, b, c" */
+const char *part_joined(tenter_document *document, const char *const *texts, size_t count);
 tenter_tone part_tone(tenter_action action);
 tenter_cell part_action_cell(tenter_action action);
 tenter_cell part_percent(double share);

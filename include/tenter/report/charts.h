@@ -47,6 +47,8 @@ typedef struct tenter_chart {
   double x_least, x_most, y_least, y_most;
   const char *x_label, *y_label; /* "" for none */
   bool bare;                     /* no axes: a map */
+  const char *const *y_names;    /* y_name_count names at 1, 2, ... in place of numbers along y */
+  size_t y_name_count;
   tenter_layer *layers;
   size_t layer_count;
 } tenter_chart;

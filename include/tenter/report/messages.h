@@ -16,6 +16,7 @@
 #define TENTER_MESSAGES(X) \
   X(TITLE_REVIEW, "Screen review") \
   X(TITLE_CHECK, "What was read") \
+  X(TITLE_LOTS, "Lots that relax fast") \
   X(AS_OF, "As of {1}") \
   X(FILTER, "Filter") \
   X(NO_SCREENS, "No screen is in use.") \
@@ -102,6 +103,78 @@
     "not the same as equal: a lot with few screens can’t be told apart.") \
   X(LOT_FAST, "FAST") \
   X(LOT_NOT_SHOWN, "not shown") \
+  X(NO_LOTS, "No screen has a lot, so there is nothing to compare. A column “lot” in the register or in " \
+    "the readings says from which roll the mesh was cut.") \
+  X(LOT_STORY, \
+    "Lot {1} (mesh {2}) loses {3} N/cm each time its age grows tenfold; the norm of its mesh is " \
+    "{4}. The chance that it is fast is {5} %.") \
+  X(LOT_COST, "By 30 days it has lost {1} N/cm more than the norm of its mesh.") \
+  X(LOT_DAYS, \
+    "From the usual level at 24 h down to the floor of {1} N/cm it takes {2} days; at the norm " \
+    "of its mesh {3} days.") \
+  X(LOT_DAYS_LONG, "more than 3650") \
+  X(LOT_TOGETHER, \
+    "Lot {1} (mesh {2}) loses more than the norm of its mesh (chance {3} %), but it always went " \
+    "together with its own {4}. What always went together can’t be told apart, so nothing is " \
+    "named as the cause. Read some of its screens otherwise and it will show.") \
+  X(MORE_LOTS, "The other lots stand in lots.csv.") \
+  X(LOT_PICTURES, "Each lot against its mesh") \
+  X(LOT_PICTURES_LEAD, \
+    "Loss in N/cm per decade of age. Dot and strong line: what the lot and its mesh say " \
+    "together, with the span that holds the true loss in 9 of 10 cases. Thin grey line below " \
+    "it: the plain mean of the lot’s own screens, with the same span. Upright line: the norm " \
+    "of the mesh. Dashed: beyond this a lot is fast. Lines that leave the picture go on.") \
+  X(ALT_LOTS, "Mesh {1}: norm {2} N/cm per decade, fast beyond {3}. {4}.") \
+  X(ALT_LOT, "Lot {1}: {2}, by its own screens alone {3}") \
+  X(LOT_COSTS, "What it costs") \
+  X(LOT_COSTS_LEAD, \
+    "Against the norm of the mesh, both from the mesh’s usual level at 24 h. Days: from there to " \
+    "the floor; the span holds the true figure in 9 of 10 cases. A minus is a gain.") \
+  X(LOT_CHECK, "The same without leaning on the mesh") \
+  X(LOT_CHECK_LEAD, \
+    "As a check: the plain mean of the losses of a lot’s own screens, each fitted alone. It leans " \
+    "on nothing else and scatters more where few screens stand behind it; where the two figures " \
+    "lie far apart, look at the screens.") \
+  X(POPULATION, "What each mesh does") \
+  X(POPULATION_LEAD, \
+    "All losses are total: relaxation, and what printing, coating and reclaiming take, as the " \
+    "screens were used. A forecast assumes that a screen goes on being used so.") \
+  X(POPULATION_LOG, \
+    "The logarithm of the tension fits these readings better than the tension: losses go with " \
+    "the level. The figures are given at each mesh’s usual level.") \
+  X(POPULATION_TENSION, "The tension itself fits these readings as well as its logarithm, and is used.") \
+  X(POPULATION_SPREAD, "How much lots and mountings differ (standard deviations, N/cm)") \
+  X(LOTS_HOW, "How to read this") \
+  X(TERM_DECADE, "Decade") \
+  X(TERM_DECADE_TEXT, \
+    "A tenfold of age: from 1 day to 10 days, from 10 days to 100. Mesh loses about the same " \
+    "tension in each.") \
+  X(TERM_SE, "±") \
+  X(TERM_SE_TEXT, \
+    "One standard error. The true figure lies within twice that in about 19 of 20 cases.") \
+  X(TERM_NORM, "Norm") \
+  X(TERM_NORM_TEXT, "The mean loss of the lots of a mesh, at the mesh’s usual level.") \
+  X(TERM_EXCESS, "Excess") \
+  X(TERM_EXCESS_TEXT, \
+    "Loss of the lot less the norm of its mesh. A lot of few screens is taken part of the way " \
+    "to the norm, and what goes with its being stretched tighter is taken off.") \
+  X(TERM_FAST, "Fast") \
+  X(TERM_FAST_TEXT, \
+    "The excess is over {1} % of the norm and over {2} N/cm per decade. So many lots are named, by " \
+    "falling chance, that no more than {3} % of the names are expected to be wrong.") \
+  X(TERM_NOT_SHOWN, "Not shown") \
+  X(TERM_NOT_SHOWN_TEXT, \
+    "The readings do not prove the lot fast. That does not make it slow, or equal to others.") \
+  X(TERM_TOGETHER, "Can’t be told from") \
+  X(TERM_TOGETHER_TEXT, \
+    "What always went together with the lot, so that fewer than half of the other lots of the " \
+    "mesh can be compared with it: a meter, an operator, a station, a fortnight; or the mesh " \
+    "itself, where it is cut from this lot alone. Such a lot is not named fast.") \
+  X(TERM_STRUCTURE, "What was fitted") \
+  X(TERM_STRUCTURE_TEXT, \
+    "Which differences the readings could tell: between lots, between mountings, in the level " \
+    "at 24 h, in the loss. “Prior loss”: too few readings; the loss is then taken from " \
+    "published figures.") \
   X(MESHES, "Meshes") \
   X(METERS, "Meters") \
   X(METERS_LEAD, "No meter is shown to have shifted.") \
@@ -180,6 +253,20 @@
   X(COLUMN_SE, "±") \
   X(COLUMN_NORM, "Norm of mesh") \
   X(COLUMN_FAST, "Chance it is fast %") \
+  X(COLUMN_EXCESS, "Excess") \
+  X(COLUMN_EXTRA, "More lost by 30 days N/cm") \
+  X(COLUMN_DAYS, "Days to floor") \
+  X(COLUMN_DAYS_EARLY, "from") \
+  X(COLUMN_DAYS_LATE, "to") \
+  X(COLUMN_DAYS_NORM, "Days at norm") \
+  X(COLUMN_DAYS_LOST, "Days of life lost") \
+  X(COLUMN_RAW, "Plain mean of its screens") \
+  X(COLUMN_RAW_SCREENS, "Screens fitted alone") \
+  X(COLUMN_SD_LOT_LEVEL, "Lots: level") \
+  X(COLUMN_SD_LOT_LOSS, "Lots: loss") \
+  X(COLUMN_SD_MOUNTING_LEVEL, "Mountings: level") \
+  X(COLUMN_SD_MOUNTING_LOSS, "Mountings: loss") \
+  X(COLUMN_SD_SESSION, "One session") \
   X(COLUMN_VERDICT, "Verdict") \
   X(COLUMN_MIXED, "Can’t be told from") \
   X(COLUMN_MOUNTINGS, "Mountings") \

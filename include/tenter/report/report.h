@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What `command` calls: reports of a review and of a check, as text, as JSON and as a set of files.
- * Nothing is decided here: everything said stands in the review or the tables. All of them give
- * TENTER_FAILED when memory runs out or the sink fails. */
+/* What `command` calls: reports of a review, of the lots and of a check, as text, as JSON and as a
+ * set of files. Nothing is decided here: everything said stands in the review or the tables. All of
+ * them give TENTER_FAILED when memory runs out or the sink fails. */
 #ifndef TENTER_REPORT_REPORT_H
 #define TENTER_REPORT_REPORT_H
 
@@ -49,6 +49,21 @@ tenter_status tenter_report_review_json(const tenter_review *review,
 tenter_status tenter_report_review_files(const tenter_review *review,
                                          const tenter_report_options *options, const char *folder,
                                          char note[TENTER_MESSAGE_SIZE], tenter_error *error);
+
+/* Lots that relax fast, for a terminal, 80 columns. */
+tenter_status tenter_report_lots_text(const tenter_review *review,
+                                      const tenter_report_options *options, tenter_sink sink,
+                                      tenter_error *error);
+
+/* {"tenter", "run", "as_of", "lots", "populations"}: the same objects as in review.json. */
+tenter_status tenter_report_lots_json(const tenter_review *review,
+                                      const tenter_report_options *options, tenter_sink sink,
+                                      tenter_error *error);
+
+/* lots.html, lots.csv and, last, lots.json into folder; *note as above. */
+tenter_status tenter_report_lots_files(const tenter_review *review,
+                                       const tenter_report_options *options, const char *folder,
+                                       char note[TENTER_MESSAGE_SIZE], tenter_error *error);
 
 /* What was understood of the files, what was not, and what looks wrong in them. */
 tenter_status tenter_report_check_text(const tenter_shop *shop,
