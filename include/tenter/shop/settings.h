@@ -76,6 +76,13 @@
   X(NUMBER, least_age_minutes, "review", "least_age_minutes", 2, 0, 600, "min",                    \
     "readings younger than this are kept but not fitted",                                          \
     "yarn tests: the slope breaks after about 100 s")                                              \
+  X(NUMBER, law_margin, "review", "law_margin", 10, 0, 1000, "AICc",                               \
+    "another law than the log law is taken only where its AICc is lower by this much",             \
+    "Burnham and Anderson 2002, from memory: beyond 10 a model has hardly any support")            \
+  X(NUMBER, law_decades, "review", "law_decades", 2, 0, 6, "decades of age",                       \
+    "and only over at least this wide a span of ages", "common practice")                          \
+  X(NUMBER, leaving_rate, "review", "leaving_rate", 0.05, 0.0001, 0.2, "",                         \
+    "the share of calm mountings that may be named by chance as having left their law", "")        \
   X(WHOLE, weeks, "review", "weeks", 26, 2, 520, "weeks",                                          \
     "how many past weeks the review lists", "")                                                    \
   X(NUMBER, week_screens, "review", "week_screens", 100000, 1, 1e9, "",                            \

@@ -1,0 +1,242 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Which law a lot follows. The log law stands unless another one is clearly better (by AICc) on
+ * readings over a wide span of ages: few readings can't tell the log law from the power law, and a
+ * law with a plateau that is not seen yet forecasts a levelling off that may never come. */
+#include "laws.h"
+
+#include <string.h>
+
+#include "tenter/base/alloc.h"
+#include "tenter/stats/moments.h"
+
+enum { LEAST_SESSIONS = 3, MOST_POINTS = 3000, MOST_WORDS = 800 };
+
+static const double least_decades = 0.5; /* of a mounting that joins in */
+
+/* ---- the points ----------------------------------------------------------------------------- */
+
+typedef struct points {
+  double *age, *value, *weight;
+  size_t *first; /* of each series, and the end */
+  size_t count, series;
+  double youngest, oldest;
+} points;
+
+static void release(points *p) {
+  tenter_free(p->age);
+  tenter_free(p->value);
+  tenter_free(p->weight);
+  tenter_free(p->first);
+}
+
+static bool make_room(points *p, size_t count, size_t series) {
+  *p = (points){.youngest = INFINITY, .oldest = 0};
+  p->age = tenter_alloc(count + 1, sizeof *p->age);
+  p->value = tenter_alloc(count + 1, sizeof *p->value);
+  p->weight = tenter_alloc(count + 1, sizeof *p->weight);
+  p->first = tenter_alloc(series + 2, sizeof *p->first);
+  return p->age && p->value && p->weight && p->first;
+}
+
+/* Adds the fitted sessions of [begin, end) as one series, or nothing where they are too few or span
+ * fewer decades of age. */
+static void add_series(const judge *j, size_t begin, size_t end, double decades, points *p) {
+  size_t start = p->count;
+  for (size_t i = begin; i < end; i++) {
+    const session_value *value = &j->sessions[i];
+    if (isnan(value->u))
+      continue;
+    p->age[p->count] = 24 * pow(10, value->u);
+    p->value[p->count] = value->adjusted - judge__shift(j, i);
+    p->weight[p->count++] = value->weight;
+  }
+  size_t added = p->count - start;
+  if (added < LEAST_SESSIONS || log10(p->age[p->count - 1] / p->age[start]) < decades) {
+    p->count = start;
+    return;
+  }
+  p->youngest = fmin(p->youngest, p->age[start]);
+  p->oldest = fmax(p->oldest, p->age[p->count - 1]);
+  p->first[++p->series] = p->count;
+}
+
+/* ---- fitting -------------------------------------------------------------------------------- */
+
+/* What forbids to go by a fit. */
+static const unsigned unsound = TENTER_LAW_NOT_CONVERGED | TENTER_LAW_ON_BOUND |
+                                TENTER_LAW_PLATEAU_HELD | TENTER_LAW_EXPLAINS_NOTHING |
+                                TENTER_LAW_UNDETERMINED | TENTER_LAW_RISES |
+                                TENTER_LAW_NO_LEVELLING | TENTER_LAW_EXACT | TENTER_LAW_TOO_FEW;
+
+static void describe(tenter_law law, tenter_screen_law *row) {
+  const tenter_law_info *info = tenter_law_describe(law);
+  *row = (tenter_screen_law){.law = info->name,
+                             .title = info->title,
+                             .formula = info->formula,
+                             .parameter_count = info->parameters,
+                             .aicc = NAN,
+                             .above = NAN,
+                             .explained = NAN,
+                             .runs_p = NAN,
+                             .words = ""};
+  for (size_t k = 0; k < info->parameters; k++) {
+    row->parameter[k] = info->parameter[k];
+    row->value[k] = row->se[k] = NAN;
+  }
+}
+
+static bool take_curve(const tenter_law_curve *curve, tenter_arena *arena, tenter_screen_law *row) {
+  char words[MOST_WORDS];
+  tenter_law_words(curve, words, sizeof words);
+  row->fitted = true;
+  row->aicc = curve->aicc;
+  row->explained = curve->explained;
+  row->runs_p = curve->runs.p;
+  row->sound = !(curve->notes & unsound) && isfinite(curve->aicc);
+  row->words = tenter_arena_print(arena, "%s", words);
+  for (size_t k = 0; k < row->parameter_count; k++) {
+    row->value[k] = curve->parameter[k];
+    row->se[k] = curve->se[k];
+  }
+  return row->words != NULL;
+}
+
+/* The medians over the series of the linear parameters: a short series can have any. */
+static void usual_curve(const tenter_law_curve *fitted, const double *linear, double *sorted,
+                        lot_curve *curve) {
+  size_t count = tenter_law_describe(fitted->law)->linear;
+  curve->law = fitted->law;
+  memcpy(curve->parameter, fitted->parameter, sizeof curve->parameter);
+  for (size_t k = 0; k < count && fitted->series > 1; k++) {
+    for (size_t s = 0; s < fitted->series; s++)
+      sorted[s] = linear[s * count + k];
+    curve->parameter[k] = tenter_median_of(sorted, fitted->series);
+  }
+}
+
+static void choose(const judge *j, tenter_arena *arena, tenter_screen_laws *laws) {
+  size_t nearest = TENTER_LAW_LOG; /* of all, sound or not */
+  double decades = log10(laws->oldest_hours / laws->youngest_hours);
+  size_t best = TENTER_LAW_LOG;
+  for (size_t l = 0; l < TENTER_LAW_COUNT; l++)
+    if (laws->law[l].aicc < laws->law[nearest].aicc)
+      nearest = l;
+  for (size_t l = 0; l < TENTER_LAW_COUNT; l++) {
+    laws->law[l].above = laws->law[l].aicc - laws->law[nearest].aicc;
+    if (laws->law[l].sound && !(laws->law[l].aicc >= laws->law[best].aicc))
+      best = l;
+  }
+  double margin = laws->law[TENTER_LAW_LOG].aicc - laws->law[best].aicc;
+  bool wide = decades >= j->settings->law_decades, clear = margin >= j->settings->law_margin;
+  laws->chosen = wide && clear ? best : TENTER_LAW_LOG;
+  laws->law[laws->chosen].chosen = true;
+  if (laws->sessions == 0)
+    laws->why = "Too few sessions to compare laws: the log law is taken.";
+  else if (laws->chosen != TENTER_LAW_LOG)
+    laws->why = tenter_arena_print(
+        arena,
+        "The law \"%s\" is taken: its AICc is %.1f below that of the log law, over %.1f decades "
+        "of age.",
+        laws->law[best].title, margin, decades);
+  else if (nearest == TENTER_LAW_LOG)
+    laws->why = "The log law is taken: no other fits better.";
+  else if (best == TENTER_LAW_LOG)
+    laws->why = tenter_arena_print(
+        arena,
+        "The log law is taken: \"%s\" has an AICc lower by %.1f, but it can't be relied on, as it "
+        "says itself.",
+        laws->law[nearest].title, -laws->law[nearest].aicc + laws->law[TENTER_LAW_LOG].aicc);
+  else
+    laws->why = tenter_arena_print(
+        arena,
+        "The log law is taken: \"%s\" has an AICc lower by %.1f, over %.1f decades "
+        "of age; another law has to be better by %.0f, over %.1f decades.",
+        laws->law[best].title, margin, decades, j->settings->law_margin, j->settings->law_decades);
+}
+
+static tenter_status fit_all(const judge *j, const points *p, tenter_arena *arena,
+                             tenter_screen_laws *laws, lot_curve *curve, tenter_error *error) {
+  lot_curve curves[TENTER_LAW_COUNT];
+  tenter_law_space *space = NULL;
+  double *linear = tenter_alloc((p->series + 1) * TENTER_LAW_PARAMETERS, sizeof *linear);
+  double *sorted = tenter_alloc(p->series + 1, sizeof *sorted);
+  tenter_status status = linear && sorted ? TENTER_OK : tenter_fail_memory(error);
+  if (status == TENTER_OK && p->count > 0)
+    status = tenter_law_space_new(p->count, p->series, &space, error);
+  tenter_law_points of = {.count = p->count,
+                          .age_hours = p->age,
+                          .value = p->value,
+                          .weight = p->weight,
+                          .series = p->series > 1 ? p->series : 0,
+                          .first = p->series > 1 ? p->first : NULL};
+  for (int law = 0; law < TENTER_LAW_COUNT && status == TENTER_OK; law++) {
+    tenter_law_curve fitted;
+    tenter_error why;
+    describe((tenter_law)law, &laws->law[law]);
+    tenter_law_options options = {0};
+    if (!space || tenter_law_fit(space, (tenter_law)law, &of, &options, &fitted, NULL, NULL, linear,
+                                 &why) != TENTER_OK)
+      continue; /* fewer sessions than parameters */
+    if (!take_curve(&fitted, arena, &laws->law[law]))
+      status = tenter_fail_memory(error);
+    usual_curve(&fitted, linear, sorted, &curves[law]);
+    memcpy(laws->law[law].value, curves[law].parameter, sizeof curves[law].parameter);
+  }
+  tenter_law_space_free(space);
+  tenter_free(linear);
+  tenter_free(sorted);
+  laws->mountings = p->series;
+  laws->sessions = p->count;
+  laws->youngest_hours = p->count > 0 ? p->youngest : NAN;
+  laws->oldest_hours = p->count > 0 ? p->oldest : NAN;
+  if (status != TENTER_OK)
+    return status;
+  choose(j, arena, laws);
+  *curve = (lot_curve){.law = TENTER_LAW_LOG, .parameter = {NAN, NAN}};
+  if (laws->law[laws->chosen].fitted)
+    *curve = curves[laws->chosen];
+  return laws->why ? TENTER_OK : tenter_fail_memory(error);
+}
+
+/* ---- of a lot, of a mounting ---------------------------------------------------------------- */
+
+static bool belongs(const tenter_mounting *m, uint32_t mesh, uint32_t lot) {
+  return m->is.mesh == mesh && (lot == TENTER_NO_NAME || m->is.lot == lot) &&
+         m->session_count >= LEAST_SESSIONS;
+}
+
+tenter_status judge__lot_laws(const judge *j, uint32_t mesh, uint32_t lot, tenter_arena *arena,
+                              tenter_screen_laws *laws, lot_curve *curve, tenter_error *error) {
+  size_t sessions = 0, mountings = 0, seen = 0;
+  for (size_t i = 0; i < j->shop->mounting_count; i++)
+    if (belongs(&j->shop->mountings[i], mesh, lot)) {
+      sessions += j->shop->mountings[i].session_count;
+      mountings++;
+    }
+  points p;
+  bool made = make_room(&p, sessions, mountings);
+  size_t stride = 1 + sessions / MOST_POINTS; /* every so manieth mounting of a very large lot */
+  for (size_t i = 0; made && i < j->shop->mounting_count; i++) {
+    const tenter_mounting *m = &j->shop->mountings[i];
+    if (belongs(m, mesh, lot) && seen++ % stride == 0)
+      add_series(j, judge__level_begin(j, m), m->first_session + m->session_count, least_decades,
+                 &p);
+  }
+  tenter_status status =
+      made ? fit_all(j, &p, arena, laws, curve, error) : tenter_fail_memory(error);
+  release(&p);
+  return status;
+}
+
+tenter_status judge__own_laws(const judge *j, size_t begin, size_t end, tenter_arena *arena,
+                              tenter_screen_laws *laws, tenter_error *error) {
+  points p;
+  lot_curve curve;
+  bool made = make_room(&p, end - begin, 1);
+  if (made)
+    add_series(j, begin, end, 0, &p);
+  tenter_status status =
+      made ? fit_all(j, &p, arena, laws, &curve, error) : tenter_fail_memory(error);
+  release(&p);
+  return status;
+}
