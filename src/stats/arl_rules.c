@@ -219,11 +219,8 @@ static double advance(arl_rules *r, const double len[ARL_ZONES]) {
 static void zone_lengths(const arl_law *law, double len[ARL_ZONES]) {
   len[0] = arl_law_below(law, -3);
   len[ARL_ZONES - 1] = arl_law_above(law, 3);
-  for (int z = 1; z < ARL_ZONES - 1; z++) {
-    double low = z - 4, high = z - 3; /* differences of the smaller tails */
-    len[z] = low >= law->shift ? arl_law_above(law, low) - arl_law_above(law, high)
-                               : arl_law_below(law, high) - arl_law_below(law, low);
-  }
+  for (int z = 1; z < ARL_ZONES - 1; z++)
+    len[z] = arl_law_below(law, z - 3) - arl_law_below(law, z - 4);
 }
 
 static void begin(arl_rules *r) {

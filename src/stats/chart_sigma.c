@@ -108,7 +108,7 @@ static chart_sigma middle(const tenter_subgroup *subgroup, size_t count,
   if (m == 0)
     return nothing;
   return (chart_sigma){chart_median(ratio, m),
-                       chart_worth_of(0.25 * (double)m / (density * density), 0.5 * contrasts)};
+                       chart_worth_of(0.25 * (double)m / (density * density), contrasts)};
 }
 
 tenter_status chart_sigma_within(const tenter_subgroup *subgroups, size_t count,
@@ -178,9 +178,8 @@ static chart_sigma moving_middle(const moving *m, double *range) {
   double q = gsl_cdf_ugaussian_Pinv(0.75), ranges = (double)m->ranges;
   double density = 2 * q * chart_density(q); /* of range / median at 1 */
   double variance = 0.25 * ranges + 2 * (double)m->shared * median_covariance(q);
-  return (chart_sigma){
-      chart_median(range, m->ranges) / (M_SQRT2 * q),
-      chart_worth_of(variance / (ranges * ranges * density * density), 0.5 * ranges)};
+  return (chart_sigma){chart_median(range, m->ranges) / (M_SQRT2 * q),
+                       chart_worth_of(variance / (ranges * ranges * density * density), ranges)};
 }
 
 tenter_status chart_sigma_moving(const tenter_subgroup *subgroups, size_t count, bool robust,

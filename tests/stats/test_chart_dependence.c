@@ -47,18 +47,20 @@ static void white_noise_keeps_its_level(void **state) {
   (void)state;
   enum { RUNS = 20000, POINTS = 20 };
   gsl_rng *rng = seeded(50);
-  double x[POINTS], mean = 0, square = 0, below[2] = {0, 0};
+  double x[POINTS], mean = 0, square = 0, unbiased = 0, below[2] = {0, 0};
   for (int i = 0; i < RUNS; i++) {
     autoregression(rng, 0, x, POINTS);
     tenter_control_dependence d = tenter_control_dependence_of(x, POINTS);
     mean += d.lag1 / RUNS;
     square += d.lag1 * d.lag1 / RUNS;
+    unbiased += (1 - 1 / (d.widen * d.widen)) / RUNS;
     below[0] += d.p_value < 0.05 ? 1.0 / RUNS : 0;
     below[1] += d.p_value < 0.2 ? 1.0 / RUNS : 0;
   }
   gsl_rng_free(rng);
   double n = POINTS, variance = (n - 2) * (n - 2) / (n * n * (n - 1));
   assert_close(mean, -1 / n, 0, 0.006);
+  assert_close(unbiased, 0, 0, 0.008); /* limits are not narrowed by the bias */
   assert_close(square - mean * mean, variance, 0.05, 0);
   assert_close(below[0], 0.05, 0.15, 0);
   assert_close(below[1], 0.2, 0.08, 0);

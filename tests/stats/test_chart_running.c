@@ -86,6 +86,8 @@ static void head_start_by_hand(void **state) {
     assert_int_equal(p.up_run, i + 1);
     assert_int_equal(p.signal, i == 2);
   }
+  tenter_cusum_start(&chart, 0.5, 4, 2);
+  assert_close(tenter_cusum_step(&chart, -1).down, 2.5, 1e-15, 0); /* the other side has one too */
   tenter_cusum_start(&chart, 0.5, 4, 0);
   int signal = 0;
   for (int i = 0; i < 4; i++)
