@@ -148,12 +148,23 @@ static bool covers(draft *d, const tenter_session *session, const tenter_session
   return true;
 }
 
+/* Read at the same points in the same order, as the rows of one layout mostly are. */
+static bool read_alike(const tenter_readings *r, const tenter_session *a, const tenter_session *b) {
+  size_t count = a->count;
+  return a->count == b->count &&
+         memcmp(r->position + a->first, r->position + b->first, count * sizeof *r->position) == 0 &&
+         memcmp(r->direction + a->first, r->direction + b->first, count) == 0;
+}
+
 /* Fills the sets of the sessions, twice over (the second copy is to be sorted); true where all are
  * the same, as they mostly are. */
 static bool gather_sets(draft *d, tenter_session *sessions, size_t count, point_set *sets) {
+  const tenter_readings *r = &d->tables->readings;
   bool same = true;
   for (size_t i = 0; i < count; i++) {
-    sets[i] = sets[count + i] = points_of(d, sessions[i].first, sessions[i].count);
+    bool alike = i > 0 && read_alike(r, &sessions[i - 1], &sessions[i]);
+    sets[i] = alike ? sets[i - 1] : points_of(d, sessions[i].first, sessions[i].count);
+    sets[count + i] = sets[i];
     sessions[i].points = sets[i].count;
     same = same && point_set_order(&sets[0], &sets[i]) == 0;
   }
