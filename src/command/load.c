@@ -9,6 +9,22 @@
 #include "tenter/intake/config.h"
 #include "tenter/intake/load.h"
 
+/* Why there is no day to judge at: files without dates, or none of their rows can be used. */
+static tenter_status refuse_undated(const tenter_tables *tables, tenter_error *error) {
+  for (size_t i = 0; i < tables->problem_count; i++) {
+    const tenter_problem *problem = &tables->problems[i];
+    if (problem->rejected)
+      return tenter_fail(error, TENTER_INPUT,
+                         "no row with a date can be used. The first that was rejected is %s:%u: "
+                         "%s. To list them all: tenter check --as-of 2026-11-15, and the files",
+                         tables->sources[problem->row.file].file, (unsigned)problem->row.line,
+                         problem->reason);
+  }
+  return tenter_fail(error, TENTER_INPUT,
+                     "nothing in these files has a date, so there is no day to judge at: add the "
+                     "readings, or give the day with --as-of 2026-11-15");
+}
+
 /* The moment to judge at: a date alone means the end of that day. */
 static tenter_status find_as_of(const command_call *call, const tenter_tables *tables,
                                 tenter_time *as_of, tenter_error *error) {
@@ -20,11 +36,7 @@ static tenter_status find_as_of(const command_call *call, const tenter_tables *t
     return TENTER_OK;
   }
   *as_of = tenter_tables_last_day_end(tables);
-  if (*as_of != TENTER_NO_TIME)
-    return TENTER_OK;
-  return tenter_fail(error, TENTER_INPUT,
-                     "nothing in these files has a date, so there is no day to judge at: add the "
-                     "readings, or give the day with --as-of 2026-11-15");
+  return *as_of != TENTER_NO_TIME ? TENTER_OK : refuse_undated(tables, error);
 }
 
 static tenter_status open_shop(const command_call *call, command_shop *s, tenter_error *error) {
