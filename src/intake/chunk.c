@@ -253,9 +253,10 @@ void tenter__chunk_read(intake *all, input *in, size_t number, uint64_t first, b
     w.raw = tenter__hasher_buffer(in->hasher);
   out->status = read_chunk(all, in, out, first, lean, &w);
   *decoded = w.decoded;
-  if (in->hasher && out->status == TENTER_OK)
-    tenter__hasher_give(in->hasher, number, w.raw, (size_t)(out->begin - w.raw_from),
-                        (size_t)(out->end - out->begin));
+  bool good = out->status == TENTER_OK;
+  if (in->hasher) /* a failed chunk must not stop the queue */
+    tenter__hasher_give(in->hasher, number, w.raw, good ? (size_t)(out->begin - w.raw_from) : 0,
+                        good ? (size_t)(out->end - out->begin) : 0);
   else
     tenter_buffer_release(&w.raw);
 }

@@ -108,7 +108,7 @@ static bool compile_all(columns *made, const tenter_config *config) {
   for (int role = 0; role < (int)ROLE_ROWS; role++)
     if (!(made->built_in[role] = compile(rows[role].pattern, &reason, &offset)))
       return false;
-  made->own = tenter_alloc(config->column_count + 1, sizeof *made->own);
+  made->own = tenter_alloc(config->column_count + 1, sizeof(void *));
   if (!made->own)
     return false;
   for (size_t i = 0; i < config->column_count; i++) {
@@ -271,7 +271,8 @@ bool tenter__column_match(const columns *patterns, const tenter_config *config, 
     tenter__wide_read(h.text, numbers, arena, found);
   found->header = tenter_arena_copy(arena, tenter_text_trim(text));
   found->unit = tenter_arena_copy(arena, unit);
-  return found->header && found->unit;
+  bool labelled = found->role != ROLE_CELL || !found->placed || found->place.label;
+  return found->header && found->unit && labelled;
 }
 
 bool tenter__role_is_own(const columns *patterns, const tenter_config *config, column_role role) {

@@ -118,6 +118,7 @@ typedef struct layout {
   const char *group;     /* equal for headers that are read as the same columns */
   const char *notes[8];  /* sentences about the header */
   size_t note_count;
+  bool failed; /* memory ran out on the way */
 } layout;
 
 enum { MOST_COLUMNS = 4096 };

@@ -372,6 +372,8 @@ static tenter_status check_whole(parser *p) {
   const tenter_settings *s = &p->config->settings;
   number_layout numbers;
   const char *wrong = tenter__layout_read(s->layout, p->arena, &numbers);
+  if (wrong && !*wrong)
+    return tenter_fail_memory(p->error);
   if (wrong)
     return tenter_fail(p->error, TENTER_USAGE,
                        "%s: [intake] layout: '%s' is no place; write for example NW, N, NE, W, C, "

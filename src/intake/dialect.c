@@ -92,6 +92,8 @@ static tenter_status read_head(const intake *all, input *in, encoding assumed, h
 
 /* Rows end with the first of line feed and carriage return to be met. */
 static char find_newline(const head *h) {
+  if (h->text.length == 0)
+    return '\n';
   const char *feed = memchr(h->text.bytes, '\n', h->text.length);
   const char *carriage = memchr(h->text.bytes, '\r', h->text.length);
   bool old = carriage && (!feed || (carriage < feed && feed != carriage + 1));
@@ -170,13 +172,18 @@ static void try_delimiter(search *s, const header_row *row, char delimiter, tria
                                 &s->all->numbers, s->all->arena, &t->layout, &t->error);
 }
 
-/* Tries a row as the header. True where some delimiter makes a table of it; *best is then it, else
- * the one that came nearest. */
-static bool try_row(search *s, const header_row *row, const char *delimiters, trial *best) {
+/* Tries a row as the header. TENTER_OK where some delimiter makes a table of it; *best is then it,
+ * else the one that came nearest. */
+static tenter_status try_row(search *s, const header_row *row, const char *delimiters,
+                             trial *best) {
   bool any = false;
   for (size_t i = 0; delimiters[i]; i++) {
     trial t;
     try_delimiter(s, row, delimiters[i], &t);
+    if (t.status == TENTER_FAILED) {
+      *best = t;
+      return TENTER_FAILED;
+    }
     bool good = t.status == TENTER_OK;
     bool more = t.layout.matched > best->layout.matched ||
                 (t.layout.matched == best->layout.matched && t.layout.count > best->layout.count &&
@@ -187,7 +194,7 @@ static bool try_row(search *s, const header_row *row, const char *delimiters, tr
     }
     any = any || good;
   }
-  return any;
+  return any ? TENTER_OK : TENTER_INPUT;
 }
 
 /* A spreadsheet's first line "sep=;" names the delimiter. Returns its length. */
@@ -246,15 +253,16 @@ static tenter_status find_header(search *s, tenter_error *error) {
                        s->in->name);
   trial first = {.status = TENTER_INPUT}, best = first;
   for (size_t i = 0; i < s->row_count; i++) {
-    if (try_row(s, &s->rows[i], delimiters, &best))
+    tenter_status status = try_row(s, &s->rows[i], delimiters, &best);
+    if (status == TENTER_OK)
       return accept(s, i, &best, error);
+    if (status == TENTER_FAILED)
+      return tenter_fail(error, status, "%s", best.error.message);
     if (i == 0)
       first = best;
   }
   if (memchr(s->head->text.bytes, '\0', s->head->text.length))
     return tenter_fail(error, TENTER_INPUT, "%s: this is no text file", s->in->name);
-  if (first.status != TENTER_INPUT)
-    return tenter_fail(error, first.status, "%s: %s", s->in->name, first.error.message);
   return tenter_fail(error, TENTER_INPUT, "%s:%u: %s", s->in->name, (unsigned)s->rows[0].line,
                      first.error.message);
 }

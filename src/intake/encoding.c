@@ -54,7 +54,7 @@ tenter_status tenter__decode(encoding from, const void *bytes, size_t length, te
     return text->failed ? tenter_fail_memory(error) : TENTER_OK;
   }
   iconv_t converter = iconv_open("UTF-8", iconv_name(from));
-  if (converter == (iconv_t)-1)
+  if (converter == (iconv_t)-1) /* NOLINT(performance-no-int-to-ptr): what iconv.h says */
     return tenter_fail(
         error, TENTER_FAILED,
         "the C library of this machine can't convert from %s; save the file as UTF-8",

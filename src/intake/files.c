@@ -81,7 +81,8 @@ static tenter_status list_paths(intake *all, const char *const *words, size_t co
     if (status != TENTER_OK)
       return status;
   }
-  qsort(list->paths, list->count, sizeof *list->paths, by_bytes);
+  if (list->count > 0)
+    qsort(list->paths, list->count, sizeof *list->paths, by_bytes);
   return TENTER_OK;
 }
 

@@ -91,7 +91,8 @@ static void give_back(hasher *of, tenter_buffer *buffer, bool good) {
 static void hash_on(hasher *of) {
   waiting next;
   while (take_next(of, &next)) {
-    bool good = tenter_sha256_add(of->sha, next.buffer.bytes + next.from, next.length);
+    bool good =
+        next.length == 0 || tenter_sha256_add(of->sha, next.buffer.bytes + next.from, next.length);
     give_back(of, &next.buffer, good);
   }
 }

@@ -82,6 +82,7 @@ static void forget(column *of) {
 }
 
 static void add_note(layout *found, const char *sentence) {
+  found->failed = found->failed || !sentence;
   if (found->note_count < sizeof found->notes / sizeof *found->notes && sentence)
     found->notes[found->note_count++] = sentence;
 }
@@ -375,7 +376,7 @@ static tenter_status finish(layout *found, const tenter_config *config, tenter_a
     each->thing_hash = tenter__text_hash(each->read_as, strlen(each->read_as));
   }
   found->group = group_of(found, arena);
-  return found->group ? TENTER_OK : tenter_fail_memory(error);
+  return found->group && !found->failed ? TENTER_OK : tenter_fail_memory(error);
 }
 
 static tenter_status match_all(const columns *patterns, const tenter_text *cells,

@@ -190,13 +190,10 @@ uint32_t tenter__setup_add(setup_set *set, const setup *of) {
   uint32_t *slot = set->count ? seek_setup(set, of) : NULL;
   if (slot && *slot)
     return *slot - 1;
-  if (set->count == set->room) {
-    if (set->room >= MOST_SETUPS || !grow_setups(set))
-      return UINT32_MAX;
-    slot = seek_setup(set, of);
-  }
+  if (set->count == set->room && (set->room >= MOST_SETUPS || !grow_setups(set)))
+    return UINT32_MAX;
   set->items[set->count] = *of;
-  *slot = set->count + 1;
+  *seek_setup(set, of) = set->count + 1;
   return set->count++;
 }
 

@@ -15,13 +15,15 @@ static tenter_status prepare(intake *all, tenter_error *error) {
   all->now_limit = now == TENTER_NO_TIME ? all->most_at : now + TENTER_DAY;
   all->arena = tenter_arena_new();
   all->worker_count = tenter_pool_threads(all->pool);
-  all->workers = tenter_alloc(all->worker_count, sizeof(*all->workers));
+  all->workers = tenter_alloc(all->worker_count, sizeof(void *));
   if (!all->arena || !all->workers)
     return tenter_fail_memory(error);
   for (size_t i = 0; i < all->worker_count; i++)
     if (!(all->workers[i] = tenter__worker_new()))
       return tenter_fail_memory(error);
   const char *wrong = tenter__layout_read(s->layout, all->arena, &all->numbers);
+  if (wrong && !*wrong)
+    return tenter_fail_memory(error);
   if (wrong)
     return tenter_fail(error, TENTER_USAGE, "[intake] layout: '%s' is no place", wrong);
   return tenter__columns_new(all->config, &all->patterns, error);

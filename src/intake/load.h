@@ -7,7 +7,7 @@
 
 enum { MOST_TEXTS = 100000, CHUNK_SIZE = 1 << 20 };
 
-/* tenter_intake_load with the size of chunks given: for tests, which cut small. */
+/* tenter_intake_load with the size of chunks given (bytes, even): for tests, which cut small. */
 tenter_status tenter__intake_load(const char *const *paths, size_t count,
                                   const tenter_config *config, tenter_tables *tables,
                                   tenter_pool *pool, size_t chunk_size, tenter_error *error);

@@ -421,19 +421,26 @@ static tenter_status move_all(intake *all, const uint32_t *bases, tenter_error *
   return status == TENTER_OK ? add_sources(all, error) : status;
 }
 
-tenter_status tenter__inputs_merge(intake *all, tenter_error *error) {
-  merged whole = {.tables = all->tables, .positions = {.arena = all->tables->arena}};
-  uint32_t *bases = tenter_alloc(count_chunks(all) + 1, sizeof *bases), *next = bases;
-  bool good = bases && merge_lexicons(all, &whole);
-  tenter_status status = good ? check_counts(&whole, error) : tenter_fail_memory(error);
-  if (status == TENTER_OK && !hand_over(&whole))
-    status = tenter_fail_memory(error);
-  for (size_t i = 0; status == TENTER_OK && i < all->input_count; i++) {
+static tenter_status merge_all(intake *all, merged *whole, uint32_t *bases, tenter_error *error) {
+  if (!merge_lexicons(all, whole))
+    return tenter_fail_memory(error);
+  tenter_status status = check_counts(whole, error);
+  if (status != TENTER_OK)
+    return status;
+  if (!hand_over(whole))
+    return tenter_fail_memory(error);
+  uint32_t *next = bases;
+  for (size_t i = 0; i < all->input_count; i++) {
     tenter__line_bases(&all->inputs[i], next);
     next += all->inputs[i].chunk_count;
   }
-  if (status == TENTER_OK)
-    status = move_all(all, bases, error);
+  return move_all(all, bases, error);
+}
+
+tenter_status tenter__inputs_merge(intake *all, tenter_error *error) {
+  merged whole = {.tables = all->tables, .positions = {.arena = all->tables->arena}};
+  uint32_t *bases = tenter_alloc(count_chunks(all) + 1, sizeof *bases);
+  tenter_status status = bases ? merge_all(all, &whole, bases, error) : tenter_fail_memory(error);
   tenter_free(bases);
   tenter__positions_release(&whole.positions);
   tenter__attributes_release(&whole.attributes);

@@ -236,7 +236,7 @@ static int find_meaning(tenter_text text, const meaning *list, size_t count, int
 }
 
 #define FIND(text, list, otherwise)                                                                \
-  find_meaning(text, list, sizeof list / sizeof *list, (int)(otherwise))
+  find_meaning(text, list, sizeof(list) / sizeof *(list), (int)(otherwise))
 
 tenter_direction tenter__direction_read(tenter_text text) {
   static const meaning words[] = {

@@ -63,16 +63,13 @@ static bool make_room(chunk *out) {
   return true;
 }
 
-static void add_problem(reader *r, bool rejected, const char *kind, const char *format,
-                        va_list arguments) {
+static void add_problem(reader *r, bool rejected, const char *kind, const char *reason) {
   if (!make_room(r->out)) {
     r->failed = true;
     return;
   }
   row_problem problem = {.line = r->line, .rejected = rejected, .reason = kind};
   if (!r->lean) {
-    char reason[REASON_SIZE];
-    vsnprintf(reason, sizeof reason, format, arguments);
     problem.reason = tenter_arena_copy(r->out->arena, tenter_text_of(reason));
     problem.text = row_text(r);
     r->failed = r->failed || !problem.reason || !problem.text;
@@ -81,16 +78,20 @@ static void add_problem(reader *r, bool rejected, const char *kind, const char *
 }
 
 void tenter__reject(reader *r, const char *kind, const char *format, ...) {
+  char reason[REASON_SIZE];
   va_list arguments;
   va_start(arguments, format);
-  add_problem(r, true, kind, format, arguments);
+  vsnprintf(reason, sizeof reason, format, arguments);
   va_end(arguments);
+  add_problem(r, true, kind, reason);
   r->out->rejected++;
 }
 
 void tenter__remark(reader *r, const char *kind, const char *format, ...) {
+  char reason[REASON_SIZE];
   va_list arguments;
   va_start(arguments, format);
-  add_problem(r, false, kind, format, arguments);
+  vsnprintf(reason, sizeof reason, format, arguments);
   va_end(arguments);
+  add_problem(r, false, kind, reason);
 }

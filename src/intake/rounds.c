@@ -58,7 +58,7 @@ static void drop_lexicons(intake *all, input *in) {
 
 static tenter_status prepare(intake *all, input *in, tenter_error *error) {
   if (!in->lexicons)
-    in->lexicons = tenter_alloc(all->worker_count, sizeof *in->lexicons);
+    in->lexicons = tenter_alloc(all->worker_count, sizeof(void *));
   drop_lexicons(all, in);
   in->generation++;
   in->discarded = false;

@@ -139,7 +139,7 @@ static bool take_tension(reader *r, double *tension) {
 
 /* A direction by its word; TENTER_DIRECTIONS where it is none. */
 static tenter_direction direction_of(reader *r, tenter_text text) {
-  memo_slot key, *slot = NULL;
+  memo_slot key = {.length = 0}, *slot = NULL;
   if (text.length == 0)
     return TENTER_DIRECTION_NONE;
   if (text.length <= 16) {
@@ -157,7 +157,7 @@ static tenter_direction direction_of(reader *r, tenter_text text) {
 
 /* The id of a name of at most 16 bytes from the memo, or from the lexicon. */
 static inline uint32_t name_of(reader *r, memo *known, tenter_name_kind kind, tenter_text text) {
-  memo_slot key, *slot = NULL;
+  memo_slot key = {.length = 0}, *slot = NULL;
   if (text.length == 0)
     return TENTER_NO_NAME;
   if (text.length <= 16) {
@@ -179,7 +179,7 @@ static inline uint32_t name_of(reader *r, memo *known, tenter_name_kind kind, te
  * that came after the last one when it was new. */
 static inline uint32_t screen_of(reader *r, tenter_text text) {
   worker *m = r->memory;
-  memo_slot key, *slot = NULL;
+  memo_slot key = {.length = 0}, *slot = NULL;
   if (text.length <= 16) {
     slot = memo_seek(&m->screens, text, &key);
     if (memo_holds(slot, &key))
@@ -210,7 +210,7 @@ static inline uint16_t name16_of(reader *r, memo *known, tenter_name_kind kind, 
 }
 
 static inline uint32_t intern_position(reader *r, tenter_text text) {
-  memo_slot key, *slot = NULL;
+  memo_slot key = {.length = 0}, *slot = NULL;
   if (text.length <= 16) {
     slot = memo_seek(&r->memory->positions, text, &key);
     if (memo_holds(slot, &key))
@@ -419,7 +419,7 @@ static bool learn_setup(reader *r, reading_head *head, run_slot *slot, run_slot 
 
 static inline void take_reading(reader *r) {
   reading_head head;
-  run_slot key, *slot = NULL;
+  run_slot key = {.length = 0}, *slot = NULL;
   tenter_text run = run_of(r);
   bool known = false;
   if (!take_start(r, &head))
