@@ -2,7 +2,7 @@
 /* The usual pattern of each mesh and the noise of its readings (methods: comparability).
  *
  * Outline, mesh by mesh: a sample of whole mountings, spread evenly, is enough (an effect is known
- * to a hundredth of a newton from a few thousand readings); the robust additive model of
+ * to a hundredth of a newton from some thousand readings); the robust additive model of
  * stats/additive.h gives the effect of each point, the noise of a repeated reading and the screens'
  * own patterns. Effects add up to zero over the points that the mesh is usually read at, so that a
  * complete session keeps its plain mean. Then every layout's share is worked out once, and every
@@ -16,7 +16,7 @@
 #include "tenter/stats/additive.h"
 
 enum {
-  SAMPLE_READINGS = 20000,
+  SAMPLE_READINGS = 10000,
   MOUNTING_SESSIONS = 40,
   SESSION_READINGS = 400,
   BLOCK_SESSIONS = 4096,

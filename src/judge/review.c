@@ -149,11 +149,13 @@ static tenter_status say_missing(judge *j, tenter_error *error) {
   return TENTER_OK;
 }
 
+typedef tenter_status step(judge *j, tenter_error *error);
+
 static tenter_status run(judge *j, tenter_error *error) {
-  tenter_status (*const steps[])(judge *, tenter_error *) = {
-      list_screens,         judge__sessions, judge__meters,     judge__patterns,
-      judge__session_noise, judge__doubts,   judge__population, judge_screens};
-  tenter_status (*const more[])(judge *, tenter_error *) = {judge__sets, judge__lots, say_missing};
+  static step *const steps[] = {list_screens,      judge__sessions,      judge__meters,
+                                judge__patterns,   judge__session_noise, judge__doubts,
+                                judge__population, judge_screens};
+  static step *const more[] = {judge__sets, judge__lots, say_missing};
   tenter_status status = TENTER_OK;
   for (size_t i = 0; i < sizeof steps / sizeof *steps && !status; i++)
     status = steps[i](j, error);
