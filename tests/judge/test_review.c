@@ -27,16 +27,15 @@ static void test_plain(void **state) {
     add_plain(k, name, 25 + 0.4 * maker_normal(k), 1.2);
   }
   maker_judge_at(k, 24 * 22, true);
-  maker_show(k, "S-1");
   const tenter_review_screen *s = maker_find(k, "S-1");
   assert_int_equal(s->action, TENTER_ACTION_USE);
   assert_close(s->relaxation.loss_per_decade, 1.2, 0, 0.3);
   assert_close(s->forecast.now, 23.4, 0, 1);
-  printf("%s %s\n", k->review->populations[0].structure, k->review->populations[0].scale);
-  for (size_t w = 0; w < k->review->week_count; w++)
-    printf("week %d: %zu sessions shift %g below %g\n", k->review->weeks[w].week,
-           k->review->weeks[w].sessions, k->review->weeks[w].mean_shift,
-           k->review->weeks[w].below_floor);
+  assert_string_equal(k->review->populations[0].scale, "tension");
+  assert_int_equal(k->review->populations[0].mountings, 8);
+  assert_int_equal(k->review->populations[0].sessions, 40);
+  assert_int_equal(k->review->actions[TENTER_ACTION_USE], 8);
+  assert_int_equal(k->review->week_count, 4);
   maker_free(k);
 }
 
