@@ -301,9 +301,61 @@ static void test_many_problems(void **state) {
   }
 }
 
+/* ---- evidence behind the sample -------------------------------------------------------------- */
+
+/* A file whose last row says what the 300 KiB before it leave open. */
+static loaded load_late(const char *header, const char *row, const char *last) {
+  tenter_buffer text = {0};
+  tenter_buffer_text(&text, header);
+  while (text.length < SAMPLE_SIZE + 50000)
+    tenter_buffer_text(&text, row);
+  tenter_buffer_text(&text, last);
+  write_bytes("late.csv", text.bytes, text.length);
+  write_bytes("tenter.ini", "[intake]\nrepeats = keep\n", 24);
+  tenter_buffer_release(&text);
+  const char *path = "late.csv";
+  loaded l = load_with(&path, 1, NULL, 2, 1 << 16);
+  remove("tenter.ini");
+  assert_loaded(&l);
+  assert_int_equal(l.tables->sources[0].accepted, l.tables->sources[0].rows);
+  return l;
+}
+
+static void test_late_comma(void **state) {
+  (void)state;
+  loaded l =
+      load_late("screen;taken;tension\n", "S1;2026-03-02 08:00;22\n", "S1;2026-03-03 08:00;22,5\n");
+  assert_close(l.tables->readings.tension[l.tables->readings.count - 1], 22.5, 0, 0);
+  unload(&l);
+}
+
+static void test_late_umlaut(void **state) {
+  (void)state;
+  loaded l = load_late("screen,taken,tension,note\n", "S1,2026-03-02 08:00,22,\n",
+                       "S1,2026-03-03 08:00,22,m\xFC"
+                       "de\n");
+  assert_string_equal(tenter_names_get(l.tables->names[TENTER_NAME_NOTE], 0), "m\xC3\xBC"
+                                                                              "de");
+  unload(&l);
+}
+
+static void test_late_order(void **state) {
+  (void)state;
+  loaded l =
+      load_late("screen,taken,tension\n", "S1,03/02/2026 08:00,22\n", "S1,02/25/2026 08:00,22\n");
+  tenter_when first = {l.tables->readings.taken[0], false};
+  tenter_when second = {l.tables->readings.taken[1], false};
+  char text[TENTER_TIME_SIZE];
+  assert_string_equal(tenter_when_print(first, text), "2026-02-25T08:00");
+  assert_string_equal(tenter_when_print(second, text), "2026-03-02T08:00");
+  unload(&l);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(test_data), cmocka_unit_test(test_random_tables),
-      cmocka_unit_test(test_long_quote), cmocka_unit_test(test_many_problems)};
+      cmocka_unit_test(test_data),       cmocka_unit_test(test_random_tables),
+      cmocka_unit_test(test_long_quote), cmocka_unit_test(test_many_problems),
+      cmocka_unit_test(test_late_comma), cmocka_unit_test(test_late_umlaut),
+      cmocka_unit_test(test_late_order)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
