@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The table of actions (interface: Actions), line by line. The worst that applies is the screen's
+/* The table of actions, line by line. The worst that applies is the screen's
  * action, every one that applies is a reason. */
 #include "actions.h"
 

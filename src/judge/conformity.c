@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Limits judged with measurement uncertainty (methods: tolerance, evenness, maximum): the
+/* Limits judged with measurement uncertainty: the
  * acceptance session against target and tolerance; the latest session against the mesh maker's
  * maximum; its points against the floor.
  *
@@ -8,7 +8,7 @@
 #include "tenter/stats/conformity.h"
 #include "judge.h"
 
-enum { FOLLOW_UP_DAYS = 7 }; /* interface: settled points */
+enum { FOLLOW_UP_DAYS = 7 }; /* after the settling time */
 
 static const double near_maximum = 10; /* N/cm, far more than any guard band */
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Evenness of the true tensions (methods: tolerance, evenness, maximum): the greatest of many
+/* Evenness of the true tensions: the greatest of many
  * differences is large by luck alone, so limits are asked of what the readings leave of each
  * point, all points together.
  *

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Where a screen's tension is and when it reaches its floor (methods: forecast).
+/* Where a screen's tension is and when it reaches its floor.
  *
  * A forecast is a mixture of lines, one for each node of the variance components; where the age is
  * not known, one for each age it may have. P(t) is the chance to be below the floor now or at t,

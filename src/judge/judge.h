@@ -229,7 +229,7 @@ tenter_status judge__doubts(judge *j, tenter_error *error);
 
 /* ---- uncertainty.c ---- */
 
-/* Where the config gives none (interface): for acceptance and certificates. */
+/* Where the config gives none: for acceptance and certificates. */
 #define TENTER_ASSUMED_EXPANDED 1.0 /* N/cm */
 #define TENTER_ASSUMED_COVERAGE 2.0
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a calculator gives for one session (methods: session summary), on raw readings. */
+/* What a calculator gives for one session, on raw readings. */
 #include <string.h>
 
 #include "judge.h"

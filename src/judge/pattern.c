@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The usual pattern of each mesh and the noise of its readings (methods: comparability).
+/* The usual pattern of each mesh and the noise of its readings.
  *
  * Outline, mesh by mesh: a sample of whole mountings, spread evenly, is enough (an effect is known
  * to a hundredth of a newton from some thousand readings); the robust additive model of

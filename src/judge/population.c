@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Every mounting's line from all mountings together (methods: population).
+/* Every mounting's line from all mountings together.
  *
  * Outline: mountings are put in order of mesh and lot; their fitted sessions enter the nested model
  * as cross-products; the model is fitted on tension and on its logarithm and the likelier scale is

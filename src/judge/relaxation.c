@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A mounting's own log-law line: T = at_24h - loss log10(age / 24 h), by weighted least squares on
- * adjusted session means (methods: relaxation of one mounting). The weights are inverse variances,
+ * adjusted session means. The weights are inverse variances,
  * so the standard error needs no residuals of its own: with three sessions these would be worthless
  * (fact of the trade: noise pooled over screens, else dates are worthless); where the residuals are
  * larger than the weights say, the error grows with them. */

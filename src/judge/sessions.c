@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Each session as a few numbers (methods: session summary). The one pass over all readings.
+/* Each session as a few numbers. The one pass over all readings.
  *
  * Outline: blocks of sessions in parallel; each finds the mean of its sessions and names the set
  * of points they were read at (a layout) in a table of its own; the tables are merged in order of

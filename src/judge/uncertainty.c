@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Standard uncertainties (methods: tolerance, evenness, maximum): the meter's calibration and
+/* Standard uncertainties: the meter's calibration and
  * resolution, the session's own deviation, the readings' noise, the missing points. */
 #include "judge.h"
 

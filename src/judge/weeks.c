@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The past weeks as this program would have judged them then (methods: weeks): the shop made anew
+/* The past weeks as this program would have judged them then: the shop made anew
  * as of each week's end, and judged by the same code. Sums of sessions that were the same then are
  * taken from the present review. */
 #include "weeks.h"

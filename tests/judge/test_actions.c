@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The table of actions (interface: Actions), line by line. Every case is one screen "X" in a shop
+/* The table of actions, line by line. Every case is one screen "X" in a shop
  * with eight ordinary ones of the same lot: 25 N/cm at 24 h, 1.2 N/cm lost per decade, read with
  * 0.2 N/cm noise at 1.1, 2, 7, 14 and 21 days. What X does is far on one side of each limit, so
  * that no fine point of a method decides. */

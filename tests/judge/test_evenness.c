@@ -158,7 +158,7 @@ static void test_within_as_read(void **state) {
   maker_free(k);
 }
 
-/* A complete, equal layout keeps its plain mean (methods: session summary). */
+/* A complete, equal layout keeps its plain mean. */
 static void test_full_layout_keeps_its_mean(void **state) {
   (void)state;
   maker *k = maker_new();

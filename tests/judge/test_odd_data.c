@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Data nobody likes (methods): each has a defined outcome. */
+/* Data nobody likes: each has a defined outcome. */
 #include "make_shop.h"
 
 static double usual(double level, double days) {
