@@ -106,6 +106,7 @@ static void judge_lot(const judge *j, const population_lot *lot, double *room,
   out->extra_loss_at_30_days = out->extra_loss_at_30_days_se = out->floor = no;
   out->days_to_floor = out->days_to_floor_early = out->days_to_floor_late = no;
   out->mesh_days_to_floor = out->days_lost = no;
+  out->adjusted_excess = out->adjusted_excess_se = no;
   raw_loss(j, lot, room, out);
   if (isnan(lot->nodes->at_24h))
     return;
@@ -127,6 +128,11 @@ tenter_status judge__lots(judge *j, tenter_error *error) {
   bool done = lots && room;
   for (size_t i = 0; done && i < p->lot_count; i++)
     judge_lot(j, &p->lots[i], room, &lots[i]);
+  for (size_t i = 0; done && p->adjusted && i < p->lot_count; i++) {
+    lot_excess e = judge__lot_excess(p, &p->adjusted[i].mesh, &p->adjusted[i].effect);
+    lots[i].adjusted_excess = e.mean;
+    lots[i].adjusted_excess_se = e.sd;
+  }
   tenter_free(room);
   if (!done || !judge__lot_confounding(j, lots))
     return tenter_fail_memory(error);

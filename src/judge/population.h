@@ -36,6 +36,11 @@ typedef struct population {
   double residual[64]; /* by node: variance of a session of weight 1 */
   population_lot *lots;
   size_t lot_count;
+  /* by lot: the effect and its mesh's line with the covariates taken off; NULL without covariates
+   */
+  struct lot_adjusted {
+    tenter_line effect, mesh;
+  } * adjusted;
   struct population_inner *inner;
 } population;
 

@@ -76,6 +76,11 @@ void judge__prior_young(const judge *j, const population *p, const tenter_mounti
 /* review->populations and p->lots. */
 tenter_status judge__population_report(judge *j, population *p, tenter_error *error);
 
+/* ---- population_covariates.c ---- */
+
+/* What else moves the tension: covariates and loss at rest of review->populations, p->adjusted. */
+tenter_status judge__covariates(judge *j, population *p, tenter_error *error);
+
 static inline tenter_line line_of(const tenter_nested_line *l) {
   return (tenter_line){.at_24h = l->level,
                        .loss = -l->slope,

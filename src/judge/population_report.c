@@ -80,6 +80,7 @@ static void fill_population(const judge *j, const population *p, uint32_t slot,
                                     .structure = structure_words(p, block),
                                     .scale = p->log ? "log" : "tension"};
   double nan = NAN;
+  out->loss_at_rest = out->loss_at_rest_se = nan;
   out->sd_lot_at_24h = out->sd_lot_loss = out->lot_correlation = out->sd_mounting_at_24h =
       out->sd_mounting_loss = out->mounting_correlation = out->sd_session = nan;
   tenter_line line;
@@ -153,7 +154,7 @@ tenter_status judge__population_report(judge *j, population *p, tenter_error *er
     if (p->inner->blocks[slot].mountings > 0)
       fill_population(j, p, slot, &review->populations[review->population_count++]);
   list_lots(j, p);
-  return TENTER_OK;
+  return j->texts ? judge__covariates(j, p, error) : TENTER_OK;
 }
 
 /* ---- sessions from the past alone ----------------------------------------------------------- */

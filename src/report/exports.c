@@ -144,6 +144,8 @@ static void put_lot_cost(csv *row, const tenter_review_lot *lot) {
   put_number(row, lot->days_to_floor_late, TENTER_JSON_DURATION);
   put_number(row, lot->mesh_days_to_floor, TENTER_JSON_DURATION);
   put_number(row, lot->days_lost, TENTER_JSON_DURATION);
+  put_tension(row, lot->adjusted_excess);
+  put_tension(row, lot->adjusted_excess_se);
 }
 
 void export_lots(const tenter_review *review, tenter_buffer *out) {
@@ -153,7 +155,7 @@ void export_lots(const tenter_review *review, tenter_buffer *out) {
                           "confounded_with,raw_loss_per_decade,raw_loss_per_decade_se,raw_screens,"
                           "extra_loss_at_30_days,extra_loss_at_30_days_se,floor,days_to_floor,"
                           "days_to_floor_early,days_to_floor_late,mesh_days_to_floor,"
-                          "days_lost\r\n");
+                          "days_lost,adjusted_excess,adjusted_excess_se\r\n");
   for (size_t i = 0; i < review->lot_count; i++) {
     const tenter_review_lot *lot = &review->lots[i];
     put_text(&row, name(review, TENTER_NAME_LOT, lot->lot));

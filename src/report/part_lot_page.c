@@ -13,6 +13,19 @@ static const char *days(tenter_document *d, double value) {
   return isnan(value) ? tenter_say_text(TENTER_SAY_LOT_DAYS_LONG) : part_fixed(d, value, 0);
 }
 
+static const char *days_story(tenter_document *d, const tenter_review_lot *lot) {
+  return tenter_say_fill(d->arena, TENTER_SAY_LOT_DAYS, part_fixed(d, lot->floor, 1),
+                         days(d, lot->days_to_floor), days(d, lot->mesh_days_to_floor),
+                         (const char *)NULL);
+}
+
+static const char *adjusted_story(tenter_document *d, const tenter_review_lot *lot) {
+  return tenter_say_fill(
+      d->arena, TENTER_SAY_LOT_ADJUSTED,
+      tenter_document_uncertain(d, lot->adjusted_excess, lot->adjusted_excess_se),
+      (const char *)NULL);
+}
+
 /* What a fast lot does and costs, in sentences. */
 static const char *lot_story(review_parts *parts, const tenter_review_lot *lot) {
   tenter_document *d = parts->document;
@@ -26,13 +39,12 @@ static const char *lot_story(review_parts *parts, const tenter_review_lot *lot) 
       d->arena, TENTER_SAY_LOT_COST,
       tenter_document_uncertain(d, lot->extra_loss_at_30_days, lot->extra_loss_at_30_days_se),
       (const char *)NULL);
-  if (isnan(lot->floor))
-    return tenter_document_print(d, "%s %s", story, cost);
-  return tenter_document_print(
-      d, "%s %s %s", story, cost,
-      tenter_say_fill(d->arena, TENTER_SAY_LOT_DAYS, part_fixed(d, lot->floor, 1),
-                      days(d, lot->days_to_floor), days(d, lot->mesh_days_to_floor),
-                      (const char *)NULL));
+  story = tenter_document_print(d, "%s %s", story, cost);
+  if (!isnan(lot->floor))
+    story = tenter_document_print(d, "%s %s", story, days_story(d, lot));
+  if (!isnan(lot->adjusted_excess))
+    story = tenter_document_print(d, "%s %s", story, adjusted_story(d, lot));
+  return story;
 }
 
 static const char *together_story(review_parts *parts, const tenter_review_lot *lot) {
@@ -124,6 +136,10 @@ static void check_row(review_parts *parts, tenter_block *table, const tenter_rev
   row[3] = tenter_cell_number(lot->raw_loss_per_decade, decimals);
   row[4] = tenter_cell_number(lot->raw_loss_per_decade_se, decimals);
   row[5] = tenter_cell_number((double)lot->raw_screens, 0);
+  int adjusted = tenter_decimals_of(lot->adjusted_excess_se);
+  row[6] = tenter_cell_number(lot->adjusted_excess, adjusted);
+  row[6].sign = true;
+  row[7] = tenter_cell_number(lot->adjusted_excess_se, adjusted);
 }
 
 typedef void add_row(review_parts *parts, tenter_block *table, const tenter_review_lot *lot);
@@ -166,8 +182,10 @@ void part_lot_check(review_parts *parts, size_t most) {
       {tenter_say_text(TENTER_SAY_COLUMN_SE), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_RAW), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_SE), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_RAW_SCREENS), TENTER_CELLS_NUMBER, true}};
-  lot_section(parts, "check", TENTER_SAY_LOT_CHECK, TENTER_SAY_LOT_CHECK_LEAD, columns, 6,
+      {tenter_say_text(TENTER_SAY_COLUMN_RAW_SCREENS), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_ADJUSTED), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_SE), TENTER_CELLS_NUMBER, true}};
+  lot_section(parts, "check", TENTER_SAY_LOT_CHECK, TENTER_SAY_LOT_CHECK_LEAD, columns, 8,
               check_row, most);
 }
 
@@ -202,6 +220,45 @@ static void spread_table(review_parts *parts, tenter_block *section, size_t most
   tenter_document_prune(table);
 }
 
+static void cause_row(review_parts *parts, tenter_block *table, const tenter_review_covariate *c) {
+  tenter_cell *row = tenter_document_row(parts->document, table);
+  if (row == NULL)
+    return;
+  int decimals = tenter_decimals_of(c->se);
+  row[0] = tenter_cell_text(c->name);
+  row[1] = tenter_cell_number(c->estimate, decimals);
+  row[1].sign = true;
+  row[2] = tenter_cell_number(c->se, decimals);
+  row[3] = tenter_cell_text(c->unit);
+}
+
+/* The covariates, at the level of the mesh with most mountings. */
+static void causes(review_parts *parts) {
+  const tenter_review *review = parts->review;
+  tenter_document *d = parts->document;
+  const tenter_review_population *most = &review->populations[0];
+  for (size_t i = 1; i < review->population_count; i++)
+    if (review->populations[i].covariate_count > 0 &&
+        review->populations[i].mountings > most->mountings)
+      most = &review->populations[i];
+  if (most->covariate_count == 0)
+    return;
+  const tenter_table_column columns[] = {
+      {tenter_say_text(TENTER_SAY_COLUMN_CAUSE), TENTER_CELLS_TEXT, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_ESTIMATE), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_SE), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_UNIT), TENTER_CELLS_TEXT, true}};
+  tenter_block *section = tenter_document_section(
+      d, NULL, "causes", tenter_say_text(TENTER_SAY_COVARIATES), TENTER_SECTION_PLAIN);
+  tenter_document_paragraph(d, section,
+                            tenter_say_fill(d->arena, TENTER_SAY_COVARIATES_LEAD,
+                                            part_name(review, TENTER_NAME_MESH, most->mesh),
+                                            (const char *)NULL));
+  tenter_block *table = tenter_document_table(d, section, "causes-table", "", columns, 4);
+  for (size_t i = 0; i < most->covariate_count; i++)
+    cause_row(parts, table, &most->covariates[i]);
+}
+
 void part_population(review_parts *parts, size_t most) {
   tenter_document *d = parts->document;
   const tenter_review *review = parts->review;
@@ -214,6 +271,7 @@ void part_population(review_parts *parts, size_t most) {
   part_mesh_table(parts, section);
   spread_table(parts, section, most);
   part_say(d, section, logarithm ? TENTER_SAY_POPULATION_LOG : TENTER_SAY_POPULATION_TENSION);
+  causes(parts);
 }
 
 /* ---- terms ---------------------------------------------------------------------------------- */

@@ -81,7 +81,10 @@ static void mesh_row(review_parts *parts, tenter_block *table,
   row[3] = tenter_cell_number(population->at_24h, level);
   row[4] = tenter_cell_number(population->loss_per_decade, decimals);
   row[5] = tenter_cell_number(population->loss_per_decade_se, decimals);
-  row[6] = tenter_cell_text(population->structure);
+  int rest = tenter_decimals_of(population->loss_at_rest_se);
+  row[6] = tenter_cell_number(population->loss_at_rest, rest);
+  row[7] = tenter_cell_number(population->loss_at_rest_se, rest);
+  row[8] = tenter_cell_text(population->structure);
 }
 
 void part_mesh_table(review_parts *parts, tenter_block *section) {
@@ -93,9 +96,11 @@ void part_mesh_table(review_parts *parts, tenter_block *section) {
       {tenter_say_text(TENTER_SAY_COLUMN_AT_24H), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_LOSS), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_SE), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_AT_REST), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_SE), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_FITTED), TENTER_CELLS_TEXT, false}};
   tenter_block *table =
-      tenter_document_table(parts->document, section, "meshes-table", "", columns, 7);
+      tenter_document_table(parts->document, section, "meshes-table", "", columns, 9);
   for (size_t i = 0; i < review->population_count && i < MOST_ROWS; i++)
     mesh_row(parts, table, &review->populations[i]);
   tenter_document_prune(table);

@@ -49,6 +49,8 @@ static void write_lot_cost(tenter_json *json, const tenter_review_lot *lot) {
   tenter_json_number(json, "days_to_floor_late", lot->days_to_floor_late, TENTER_JSON_DURATION);
   tenter_json_number(json, "mesh_days_to_floor", lot->mesh_days_to_floor, TENTER_JSON_DURATION);
   tenter_json_number(json, "days_lost", lot->days_lost, TENTER_JSON_DURATION);
+  tension(json, "adjusted_excess", lot->adjusted_excess);
+  tension(json, "adjusted_excess_se", lot->adjusted_excess_se);
 }
 
 void review_json_lots(tenter_json *json, const tenter_review *review) {
@@ -103,8 +105,19 @@ static void write_population(tenter_json *json, const tenter_review *review,
   tenter_json_close(json, '}');
   tenter_json_text(json, "structure", population->structure);
   tenter_json_open(json, "covariates", '[');
+  for (size_t i = 0; i < population->covariate_count; i++) {
+    const tenter_review_covariate *covariate = &population->covariates[i];
+    tenter_json_open(json, NULL, '{');
+    tenter_json_text(json, "name", covariate->name);
+    tension(json, "estimate", covariate->estimate);
+    tension(json, "se", covariate->se);
+    tenter_json_text(json, "unit", covariate->unit);
+    tenter_json_close(json, '}');
+  }
   tenter_json_close(json, ']');
   tenter_json_text(json, "scale", population->scale);
+  tension(json, "loss_at_rest", population->loss_at_rest);
+  tension(json, "loss_at_rest_se", population->loss_at_rest_se);
   tenter_json_close(json, '}');
 }
 

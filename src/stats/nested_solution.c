@@ -108,6 +108,14 @@ double tenter_nested_covariate_cov(const tenter_nested_solution *s, size_t first
   return known ? s->residual * s->state->gamma_cov[first * s->plan->q + second] : NAN;
 }
 
+double tenter_nested_covariate_inflation(const tenter_nested_solution *s, size_t covariate) {
+  size_t q = s->plan->q;
+  double alone = 0; /* S = LL' of the covariates; its diagonal is the information of each alone */
+  for (size_t k = 0; k <= covariate; k++)
+    alone += s->state->energy[covariate * q + k] * s->state->energy[covariate * q + k];
+  return s->plan->kept[covariate] ? alone * s->state->gamma_cov[covariate * q + covariate] : NAN;
+}
+
 bool tenter_nested_covariate(const tenter_nested_solution *s, size_t covariate, double *value,
                              double *se) {
   bool known = s->plan->kept[covariate];

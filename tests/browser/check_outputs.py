@@ -100,6 +100,12 @@ def check_tables(folder, review):
         check(row["reasons"].split() == [r["code"] for r in screen["reasons"]], "screens.csv: reasons")
     lots = read_csv(folder, "lots.csv")
     check([r["lot"] for r in lots] == [lot["lot"] or "" for lot in review["lots"]], "lots.csv")
+    for row, lot in zip(lots, review["lots"]):
+        for key in lot.keys() - {"lot", "mesh", "fast", "confounded_with"}:
+            check(number(row[key]) == lot[key], f"lots.csv: {key}")
+    alone = json.load(open(path(folder, "lots.json"), encoding="utf-8"))
+    check(all(alone[key] == review[key] for key in ("run", "as_of", "lots", "populations")),
+          "lots.json: the objects of review.json")
     check_worklist(folder, screens)
     check_sheet(folder, screens)
     rejected = read_csv(folder, "rejected.csv")
@@ -176,7 +182,7 @@ def check_html(folder, name):
     check(tree.open == [], f"{name}: all elements are closed")
     check(tree.tags.get("script") == 1, f"{name}: one script, the page's own")
     check(tree.tags.get("style") == 1, f"{name}: one style sheet, the page's own")
-    check("img" not in tree.tags and "b" not in tree.tags or name == "review.html", name)
+    check("img" not in tree.tags and "b" not in tree.tags or name != "check.html", name)
     check("img" not in tree.tags, f"{name}: no picture from outside")
     check(len(set(tree.ids)) == len(tree.ids), f"{name}: ids are unique")
     check("\x1b" not in page and "\u202e" not in page, f"{name}: no control characters")
@@ -191,6 +197,7 @@ def check_pages(folder, review):
     check(tree.tags.get("svg", 0) == tree.tags.get("figure"), "each figure has its picture")
     check(page.count('role="img"') == page.count("<svg"), "each picture is told in words")
     check_html(folder, "check.html")
+    check_html(folder, "lots.html")
     checked = json.load(open(path(folder, "check.json"), encoding="utf-8"))
     check(checked["inputs"] == review["inputs"], "check and review report the same inputs")
     for key in ("problems", "columns", "shop"):

@@ -252,6 +252,7 @@ review = os.path.join(made, "small", "review.html")
 for part in (check_layout, check_script, check_without_script, check_first_screen, check_print):
     part(browser, review)
 check_layout(browser, os.path.join(made, "small", "check.html"))
+check_layout(browser, os.path.join(made, "small", "lots.html"))
 check_quiet(browser)
 browser.close()
 for failure in failures[:20]:

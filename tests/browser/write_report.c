@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* write_report FOLDER SCREENS ...: the files of a review and of a check of invented shops. */
+/* write_report FOLDER SCREENS ...: the files of a review, of a check and of the lots of invented
+ * shops. */
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -13,6 +14,8 @@ static tenter_status write_one(const char *folder, size_t screens, tenter_error 
   tenter_status status = tenter_report_review_files(shop.review, &options, folder, note, error);
   if (status == TENTER_OK)
     status = tenter_report_check_files(shop.shop, &options, folder, error);
+  if (status == TENTER_OK)
+    status = tenter_report_lots_files(shop.review, &options, folder, note, error);
   if (note[0] != '\0')
     fprintf(stderr, "%s\n", note);
   report_shop_release(&shop);

@@ -62,6 +62,9 @@ static void text_keeps_to_the_page(void **state) {
   char *text = review_as(tenter_report_review_text, &options);
   check_page(text);
   drop(text);
+  text = review_as(tenter_report_lots_text, &options);
+  check_page(text);
+  drop(text);
   tenter_buffer out = {0};
   assert_int_equal(tenter_report_check_text(shop.shop, &options, tenter_sink_to_buffer(&out), NULL),
                    TENTER_OK);
@@ -150,6 +153,35 @@ static void the_files_of_a_review(void **state) {
   assert_int_not_equal(access("pwned", F_OK), 0);
 }
 
+/* The page on lots, its table and, the same as printed, its JSON; told in words without gnuplot. */
+static void the_files_of_the_lots(void **state) {
+  (void)state;
+  char note[TENTER_MESSAGE_SIZE], *path = strdup(getenv("PATH"));
+  assert_int_equal(tenter_report_lots_files(shop.review, &options, "lots", note, NULL), TENTER_OK);
+  assert_string_equal(note, "");
+  tenter_buffer file = {0};
+  slurp("lots", "lots.html", &file);
+  assert_non_null(strstr(file.bytes, "<svg"));
+  assert_null(strstr(file.bytes, report_shop_nasty[0]));
+  tenter_buffer_clear(&file);
+  slurp("lots", "lots.json", &file);
+  char *printed = review_as(tenter_report_lots_json, &options);
+  assert_string_equal(file.bytes, printed);
+  drop(printed);
+  tenter_buffer_clear(&file);
+  assert_int_equal(setenv("PATH", "/nowhere", 1), 0);
+  assert_int_equal(tenter_report_lots_files(shop.review, &options, "lots", note, NULL), TENTER_OK);
+  assert_int_equal(setenv("PATH", path, 1), 0);
+  free(path);
+  assert_non_null(strstr(note, "gnuplot"));
+  slurp("lots", "lots.html", &file);
+  assert_null(strstr(file.bytes, "<svg"));
+  assert_non_null(strstr(file.bytes, "by its own screens alone"));
+  tenter_buffer_release(&file);
+  assert_true(exists("lots", "lots.csv"));
+  assert_int_not_equal(access("pwned", F_OK), 0);
+}
+
 /* Without gnuplot the report is whole, says so, and tells the pictures in words. */
 static void without_gnuplot(void **state) {
   (void)state;
@@ -218,6 +250,7 @@ int main(void) {
       cmocka_unit_test(json_is_the_same_for_any_threads),
       cmocka_unit_test(the_run_id_tells_runs_apart),
       cmocka_unit_test(the_files_of_a_review),
+      cmocka_unit_test(the_files_of_the_lots),
       cmocka_unit_test(without_gnuplot),
       cmocka_unit_test(a_sink_that_fails_is_an_error),
       cmocka_unit_test(the_files_of_a_check),

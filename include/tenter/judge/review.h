@@ -97,8 +97,7 @@ typedef struct tenter_latest { /* the latest session of the mounting */
   uint16_t weakest_position, tightest_position; /* of the raw readings; TENTER_NO_NAME16 unknown */
   tenter_direction weakest_direction, tightest_direction;
   double warp_mean, weft_mean, corner_minus_centre, tilt_x, tilt_y; /* NaN where it can't be had */
-  double uncertainty; /* standard uncertainty of the mean as a value of the screen's true mean
-                         (methods §2) */
+  double uncertainty; /* standard uncertainty of the mean as a value of the screen's true mean */
 } tenter_latest;
 
 typedef struct tenter_relaxation {
@@ -158,7 +157,16 @@ typedef struct tenter_review_lot {
    * ends of the 90 % interval of its loss */
   double floor, days_to_floor, days_to_floor_early, days_to_floor_late, mesh_days_to_floor;
   double days_lost; /* of those of the mesh */
+  /* excess with the covariates of its population taken off: a check, NaN without them */
+  double adjusted_excess, adjusted_excess_se;
 } tenter_review_lot;
+
+/* What else moves the tension, estimated beside the losses; shared by all meshes. */
+typedef struct tenter_review_covariate {
+  const char *name;    /* "meter M2", "printed", ... */
+  const char *unit;    /* "N/cm", "N/cm per decade" */
+  double estimate, se; /* on a level: raises it; on a loss: raises it; at the mesh's level */
+} tenter_review_covariate;
 
 typedef struct tenter_review_population {
   uint32_t mesh;
@@ -169,6 +177,11 @@ typedef struct tenter_review_population {
   const char *structure; /* what could be fitted, in words: "lot and mounting, level and loss" ...
                             "prior loss" */
   const char *scale;     /* "tension" or "log" */
+  tenter_review_covariate *covariates;
+  size_t covariate_count;
+  /* of fresh mesh that is not printed, coated or reclaimed, as the mean meter reads it; NaN without
+   * covariates. loss_per_decade is the total. */
+  double loss_at_rest, loss_at_rest_se;
 } tenter_review_population;
 
 typedef struct tenter_review_meter {

@@ -112,6 +112,9 @@
   X(LOT_DAYS, \
     "From the usual level at 24 h down to the floor of {1} N/cm it takes {2} days; at the norm " \
     "of its mesh {3} days.") \
+  X(LOT_ADJUSTED, \
+    "With printing, coating, reclaiming, re-tensions and meters taken off, its excess is {1} N/cm " \
+    "per decade.") \
   X(LOT_DAYS_LONG, "more than 3650") \
   X(LOT_TOGETHER, \
     "Lot {1} (mesh {2}) loses more than the norm of its mesh (chance {3} %), but it always went " \
@@ -138,7 +141,14 @@
   X(POPULATION, "What each mesh does") \
   X(POPULATION_LEAD, \
     "All losses are total: relaxation, and what printing, coating and reclaiming take, as the " \
-    "screens were used. A forecast assumes that a screen goes on being used so.") \
+    "screens were used. A forecast assumes that a screen goes on being used so, at this rate. Fresh " \
+    "mesh at rest: what relaxation alone takes, before any re-tension.") \
+  X(COVARIATES, "What else moves the tension") \
+  X(COVARIATES_LEAD, \
+    "Estimated beside the losses, for all meshes together, and left out where the readings can’t " \
+    "tell it from the rest; in N/cm at the level of mesh {1}. A minus is lost tension, but for a loss, " \
+    "where it is a loss that grows less. Screens that were bad are printed less, so these figures " \
+    "describe what was done and do not promise what would have been.") \
   X(POPULATION_LOG, \
     "The logarithm of the tension fits these readings better than the tension: losses go with " \
     "the level. The figures are given at each mesh’s usual level.") \
@@ -254,6 +264,10 @@
   X(COLUMN_NORM, "Norm of mesh") \
   X(COLUMN_FAST, "Chance it is fast %") \
   X(COLUMN_EXCESS, "Excess") \
+  X(COLUMN_AT_REST, "Fresh mesh at rest") \
+  X(COLUMN_CAUSE, "What") \
+  X(COLUMN_ESTIMATE, "It changes") \
+  X(COLUMN_ADJUSTED, "Excess, use and meters taken off") \
   X(COLUMN_EXTRA, "More lost by 30 days N/cm") \
   X(COLUMN_DAYS, "Days to floor") \
   X(COLUMN_DAYS_EARLY, "from") \

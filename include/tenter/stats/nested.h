@@ -140,6 +140,10 @@ bool tenter_nested_covariate(const tenter_nested_solution *solution, size_t cova
 /* Covariance of two coefficients; NaN where either is aliased. */
 double tenter_nested_covariate_cov(const tenter_nested_solution *solution, size_t first,
                                    size_t second);
+/* By how much the other covariates raise the variance of a coefficient: 1 where they have nothing
+ * in common with it beyond blocks, groups and units; above 10 it is commonly taken as hardly told
+ * from them (variance inflation: Marquardt 1970, Technometrics 12:591). NaN where it is aliased. */
+double tenter_nested_covariate_inflation(const tenter_nested_solution *solution, size_t covariate);
 
 /* Where a line is to be taken in covariate space: x'gamma = (level + slope u)'gamma, that is
  * level holds the covariates' values at u = 0 and slope their change per u (a product of a

@@ -1,0 +1,376 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What else moves the tension beside age, lot and mounting: the meter, re-tensions before, coating,
+ * printing, reclaiming.
+ *
+ * The lines that forecasts and lots rest on are those of the total loss: what printing will be done
+ * is not known, and bad screens are printed less, so taking it off could mislead. Here the same
+ * model is fitted once more with these covariates, to say how much of the loss is relaxation of
+ * fresh mesh at rest, and whether a lot is fast for another reason than its mesh.
+ *
+ * Rank and connectedness first. A meter enters where it can be compared with the one used most: by
+ * meshes read with both, or a chain of them. What the blocks alias is left out by the model. Of
+ * what is left, the covariate that the others inflate most goes until none is above the limit. */
+#include <string.h>
+
+#include "population_inner.h"
+#include "tenter/base/alloc.h"
+
+enum { MOST_METERS = 12, LEAST_SESSIONS = 10, MOST_CYCLES = 3, UNITS = 20000 };
+
+static const double most_inflation = 10; /* see tenter_nested_covariate_inflation */
+
+/* What may be a column besides the meters. X(constant, name, unit) */
+#define CAUSES(X)                                                                                  \
+  X(CYCLE, "re-tensions before: level", "N/cm")                                                    \
+  X(CYCLE_LOSS, "re-tensions before: loss", "N/cm per decade")                                     \
+  X(COATED, "coated", "N/cm")                                                                      \
+  X(PRINTED, "printed at all", "N/cm")                                                             \
+  X(IMPRESSIONS, "1000 impressions", "N/cm")                                                       \
+  X(RECLAIMS, "a reclaim", "N/cm")
+#define CAUSE_CONSTANT(constant, ...) CAUSE_##constant,
+enum { CAUSES(CAUSE_CONSTANT) CAUSE_COUNT };
+#define CAUSE_NAME(constant, name, unit) name,
+static const char *const cause_names[] = {CAUSES(CAUSE_NAME)};
+#define CAUSE_UNIT(constant, name, unit) unit,
+static const char *const cause_units[] = {CAUSES(CAUSE_UNIT)};
+
+enum { MOST_COLUMNS = MOST_METERS + CAUSE_COUNT };
+
+/* A column is a cause, or CAUSE_COUNT + the index of a meter. */
+typedef struct design {
+  uint16_t meter[MOST_METERS + 1]; /* [0] is the one used most: no column of its own */
+  size_t meters;                   /* with a column: [1] .. [meters] */
+  size_t column[MOST_COLUMNS], columns;
+} design;
+
+/* ---- meters --------------------------------------------------------------------------------- */
+
+static uint32_t root_of(uint32_t *parent, uint32_t i) {
+  while (parent[i] != i)
+    i = parent[i] = parent[parent[i]];
+  return i;
+}
+
+/* Sessions by meter, and meters and meshes that hang together: parent holds meters, then meshes. */
+static void link_meters(const judge *j, size_t meters, uint32_t *parent, uint32_t *sessions) {
+  for (uint32_t i = 0; i < meters + j->mesh_slots; i++)
+    parent[i] = i;
+  for (size_t i = 0; i < j->shop->session_count; i++) {
+    const tenter_session *s = &j->shop->sessions[i];
+    if (!(j->sessions[i].state & SESSION_FITTED) || s->meter == TENTER_NO_NAME16)
+      continue;
+    uint32_t mesh = (uint32_t)meters + mesh_slot(j, mounting_of(j, s)->is.mesh);
+    sessions[s->meter]++;
+    parent[root_of(parent, s->meter)] = root_of(parent, mesh);
+  }
+}
+
+/* The meters used most that hang together with the first; with more than there is room for, the
+ * others count as the mean. */
+static bool pick_meters(const judge *j, design *d) {
+  size_t meters = tenter_names_count(j->tables->names[TENTER_NAME_METER]);
+  uint32_t *parent = tenter_alloc(meters + j->mesh_slots, sizeof *parent);
+  uint32_t *sessions = tenter_alloc(meters + 1, sizeof *sessions);
+  bool done = parent && sessions;
+  if (done)
+    link_meters(j, meters, parent, sessions);
+  size_t picked = 0;
+  while (done && picked <= MOST_METERS) {
+    size_t best = meters;
+    for (size_t i = 0; i < meters; i++)
+      if (sessions[i] >= LEAST_SESSIONS && (best == meters || sessions[i] > sessions[best]) &&
+          (picked == 0 || root_of(parent, (uint32_t)i) == root_of(parent, d->meter[0])))
+        best = i;
+    if (best == meters)
+      break;
+    d->meter[picked++] = (uint16_t)best;
+    sessions[best] = 0;
+  }
+  d->meters = picked > 0 ? picked - 1 : 0;
+  tenter_free(parent);
+  tenter_free(sessions);
+  return done;
+}
+
+/* ---- rows ----------------------------------------------------------------------------------- */
+
+/* What has happened to a mounting by the time of a session. */
+typedef struct history {
+  const tenter_mounting *mounting;
+  size_t next; /* event */
+  double value[CAUSE_COUNT];
+} history;
+
+static history history_of(const tenter_mounting *m) {
+  history h = {.mounting = m};
+  h.value[CAUSE_CYCLE] = m->cycle < MOST_CYCLES ? m->cycle : MOST_CYCLES;
+  return h;
+}
+
+static void advance(const judge *j, history *h, tenter_time to) {
+  for (; h->next < h->mounting->event_count; h->next++) {
+    const tenter_event *e = &j->tables->events[h->mounting->first_event + h->next];
+    if (e->at.at > to)
+      return;
+    if (e->kind == TENTER_EVENT_COATED)
+      h->value[CAUSE_COATED] = 1;
+    else if (e->kind == TENTER_EVENT_PRINTED)
+      h->value[CAUSE_PRINTED] = 1;
+    else if (e->kind == TENTER_EVENT_RECLAIMED)
+      h->value[CAUSE_COATED] = 0;
+    h->value[CAUSE_RECLAIMS] += e->kind == TENTER_EVENT_RECLAIMED;
+    if (e->kind == TENTER_EVENT_PRINTED && !isnan(e->count))
+      h->value[CAUSE_IMPRESSIONS] += e->count / 1000;
+  }
+}
+
+/* The columns of one session. */
+static void fill_row(const judge *j, const design *d, history *h, size_t session, double *x) {
+  const tenter_session *s = &j->shop->sessions[session];
+  advance(j, h, s->taken);
+  h->value[CAUSE_CYCLE_LOSS] = h->value[CAUSE_CYCLE] * j->sessions[session].u;
+  for (size_t i = 0; i < d->columns; i++) {
+    size_t column = d->column[i];
+    x[i] = column < CAUSE_COUNT ? h->value[column] : s->meter == d->meter[column - CAUSE_COUNT];
+  }
+}
+
+/* Every stride-th mounting, in the order of the model's own products. */
+static tenter_status add_units(const judge *j, const population *p, const design *d, size_t stride,
+                               tenter_nested_products *products, tenter_error *error) {
+  const struct population_inner *in = p->inner;
+  line_data data = {0};
+  size_t most = judge__most_sessions(j);
+  double *x = tenter_alloc(most * MOST_COLUMNS, sizeof *x);
+  tenter_status status = x && judge__data_room(&data, most) ? TENTER_OK : tenter_fail_memory(error);
+  uint64_t open = UINT64_MAX; /* no key */
+  for (size_t i = 0; i < in->placed_count && !status; i += stride) {
+    uint64_t key = in->placed[i].group;
+    const tenter_mounting *m = &j->shop->mountings[in->placed[i].mounting];
+    size_t end = m->first_session + m->session_count, row = 0;
+    history h = history_of(m);
+    if (key != open)
+      status = tenter_nested_group_add(products, (size_t)(key >> 33), key, error);
+    open = key;
+    judge__data_gather(j, p, m, end, &data);
+    for (size_t k = judge__level_begin(j, m); k < end; k++)
+      if (!isnan(j->sessions[k].u))
+        fill_row(j, d, &h, k, &x[row++ * d->columns]);
+    if (!status)
+      status = tenter_nested_unit_add(products, in->placed[i].mounting, data.count, data.u, data.y,
+                                      data.weight, x, error);
+  }
+  judge__data_release(&data);
+  tenter_free(x);
+  return status;
+}
+
+/* ---- which columns stay --------------------------------------------------------------------- */
+
+typedef struct adjusted_fit {
+  tenter_nested_products *products;
+  tenter_nested_fit fit;
+} adjusted_fit;
+
+static void release(adjusted_fit *a) {
+  if (a->fit.solution)
+    tenter_nested_fit_release(&a->fit);
+  tenter_nested_products_free(a->products);
+  *a = (adjusted_fit){0};
+}
+
+static tenter_status make_products(const judge *j, const population *p, const design *d,
+                                   size_t stride, adjusted_fit *a, tenter_error *error) {
+  release(a);
+  tenter_status status = tenter_nested_products_new(2, d->columns, &a->products, error);
+  return status ? status : add_units(j, p, d, stride, a->products, error);
+}
+
+/* Takes out what is aliased, or else what is inflated most; false where all may stay. */
+static bool thin_out(const tenter_nested_solution *solution, design *d) {
+  size_t kept = 0, worst = d->columns;
+  double most = most_inflation;
+  for (size_t i = 0; i < d->columns; i++) {
+    double inflation = tenter_nested_covariate_inflation(solution, i);
+    if (isnan(inflation))
+      continue;
+    if (inflation > most) {
+      most = inflation;
+      worst = kept;
+    }
+    d->column[kept++] = d->column[i];
+  }
+  bool thinned = kept < d->columns;
+  d->columns = kept;
+  if (thinned || worst >= kept)
+    return thinned;
+  for (size_t i = worst; i + 1 < kept; i++)
+    d->column[i] = d->column[i + 1];
+  d->columns--;
+  return true;
+}
+
+/* Columns judged at the components of the fit without them; then fitted. */
+static tenter_status fit_adjusted(const judge *j, const population *p, design *d, size_t stride,
+                                  adjusted_fit *a, tenter_error *error) {
+  tenter_status status;
+  for (bool more = true; more;) {
+    tenter_nested_solution *solution = NULL;
+    status = make_products(j, p, d, stride, a, error);
+    if (status || d->columns == 0)
+      return status;
+    status = tenter_nested_solve(a->products, &p->inner->fit.components, j->pool, &solution, error);
+    if (status)
+      return status;
+    more = thin_out(solution, d);
+    tenter_nested_solution_free(solution);
+  }
+  tenter_nested_options options = {
+      .group_max = TENTER_NESTED_LINE, .unit_max = TENTER_NESTED_LINE, .pool = j->pool};
+  tenter_error reason;
+  if (tenter_nested_fit_run(a->products, &options, &a->fit, &reason))
+    a->fit.solution = NULL; /* what can't be fitted so is left unsaid */
+  return TENTER_OK;
+}
+
+/* ---- what is said --------------------------------------------------------------------------- */
+
+/* A meter against the mean of all that have a column and the one used most: sum to zero. which: 0
+ * is the latter, then columns of meters in order. */
+static void meter_effect(const tenter_nested_solution *s, const size_t *column, size_t count,
+                         size_t which, double *value, double *se) {
+  double variance = 0;
+  *value = 0;
+  for (size_t i = 0; i < count; i++) {
+    double gamma, ignored, a = (i + 1 == which) - 1 / ((double)count + 1);
+    tenter_nested_covariate(s, column[i], &gamma, &ignored);
+    *value += a * gamma;
+    for (size_t k = 0; k < count; k++)
+      variance += a * ((k + 1 == which) - 1 / ((double)count + 1)) *
+                  tenter_nested_covariate_cov(s, column[i], column[k]);
+  }
+  *se = sqrt(fmax(variance, 0));
+}
+
+static size_t meter_columns(const design *d, size_t column[MOST_METERS]) {
+  size_t count = 0;
+  for (size_t i = 0; i < d->columns; i++)
+    if (d->column[i] >= CAUSE_COUNT)
+      column[count++] = i;
+  return count;
+}
+
+/* Few of them: by insertion. */
+static void order_by_name(tenter_review_covariate *list, size_t count) {
+  for (size_t i = 1; i < count; i++) {
+    tenter_review_covariate taken = list[i];
+    size_t at = i;
+    for (; at > 0 && strcmp(list[at - 1].name, taken.name) > 0; at--)
+      list[at] = list[at - 1];
+    list[at] = taken;
+  }
+}
+
+/* Every covariate, scaled; false when memory runs out. */
+static bool list_covariates(const judge *j, const design *d, const tenter_nested_solution *s,
+                            double scale, tenter_review_population *out) {
+  size_t meter[MOST_METERS], meters = meter_columns(d, meter);
+  tenter_review_covariate *list = out->covariates =
+      tenter_arena_alloc(j->arena, d->columns + 1, sizeof *list);
+  for (size_t i = 0; list && meters > 0 && i <= meters; i++) {
+    tenter_review_covariate *c = &list[out->covariate_count++];
+    size_t which = i == 0 ? 0 : d->column[meter[i - 1]] - CAUSE_COUNT;
+    c->unit = "N/cm";
+    c->name =
+        tenter_arena_print(j->arena, "meter %s",
+                           tenter_names_get(j->tables->names[TENTER_NAME_METER], d->meter[which]));
+    if (!c->name)
+      return false;
+    meter_effect(s, meter, meters, i, &c->estimate, &c->se);
+  }
+  for (size_t i = 0; list && i < d->columns; i++) {
+    if (d->column[i] >= CAUSE_COUNT)
+      continue;
+    tenter_review_covariate *c = &list[out->covariate_count++];
+    c->name = cause_names[d->column[i]];
+    c->unit = cause_units[d->column[i]];
+    tenter_nested_covariate(s, i, &c->estimate, &c->se);
+    if (d->column[i] == CAUSE_CYCLE_LOSS)
+      c->estimate = -c->estimate; /* a slope that falls is a loss that grows */
+  }
+  if (list)
+    order_by_name(list, out->covariate_count);
+  for (size_t i = 0; i < out->covariate_count; i++) {
+    list[i].estimate *= scale;
+    list[i].se *= scale;
+  }
+  return list != NULL;
+}
+
+/* The line of fresh mesh at rest, as the mean meter reads it. */
+static bool rest_line(const design *d, const tenter_nested_solution *s, size_t block,
+                      tenter_line *line) {
+  double level[MOST_COLUMNS] = {0};
+  size_t meter[MOST_METERS], meters = meter_columns(d, meter);
+  for (size_t i = 0; i < meters; i++)
+    level[meter[i]] = 1 / ((double)meters + 1);
+  tenter_nested_line l;
+  bool told = tenter_nested_block_line(s, block, &(tenter_nested_at){.level = level}, &l);
+  *line = line_of(&l);
+  return told;
+}
+
+static bool fill_populations(const judge *j, const population *p, const design *d,
+                             const tenter_nested_solution *s) {
+  for (size_t i = 0; i < j->review->population_count; i++) {
+    tenter_review_population *out = &j->review->populations[i];
+    uint32_t slot = mesh_slot(j, out->mesh);
+    tenter_line line;
+    if (p->inner->blocks[slot].prior || !rest_line(d, s, slot, &line))
+      continue;
+    line = judge__in_tension(p, line, out->at_24h);
+    out->loss_at_rest = line.loss;
+    out->loss_at_rest_se = sqrt(line.var_loss);
+    if (!list_covariates(j, d, s, p->log ? out->at_24h : 1, out))
+      return false;
+  }
+  return true;
+}
+
+/* Effects of the lots with the covariates taken off. */
+static bool fill_lots(const judge *j, population *p, const design *d,
+                      const tenter_nested_solution *s) {
+  struct lot_adjusted *list = tenter_arena_alloc(j->arena, p->lot_count, sizeof *list);
+  for (size_t i = 0; list && i < p->lot_count; i++) {
+    tenter_nested_line effect;
+    tenter_nested_group_effect(s, p->inner->group[p->lots[i].first], &effect, NULL);
+    list[i].effect = line_of(&effect);
+    if (!rest_line(d, s, mesh_slot(j, p->lots[i].mesh), &list[i].mesh))
+      list[i].mesh = (tenter_line){NAN, NAN, NAN, NAN, NAN};
+  }
+  p->adjusted = list;
+  return list != NULL;
+}
+
+tenter_status judge__covariates(judge *j, population *p, tenter_error *error) {
+  const struct population_inner *in = p->inner;
+  design d = {.columns = CAUSE_COUNT};
+  if (!in->fit.solution || j->settings->covariates == TENTER_COVARIATES_NONE)
+    return TENTER_OK;
+  if (!pick_meters(j, &d))
+    return tenter_fail_memory(error);
+  for (size_t i = 0; i < CAUSE_COUNT; i++)
+    d.column[i] = i;
+  for (size_t i = 1; i <= d.meters; i++)
+    d.column[d.columns++] = CAUSE_COUNT + i;
+  adjusted_fit a = {0};
+  size_t stride = 1 + in->placed_count / UNITS;
+  tenter_status status = fit_adjusted(j, p, &d, stride, &a, error);
+  bool told = !status && a.fit.solution && d.columns > 0;
+  if (told && !fill_populations(j, p, &d, a.fit.solution))
+    status = tenter_fail_memory(error);
+  if (told && !status && stride == 1 && !fill_lots(j, p, &d, a.fit.solution))
+    status = tenter_fail_memory(error);
+  release(&a);
+  return status;
+}
