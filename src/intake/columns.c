@@ -244,7 +244,7 @@ static bool match_built_in(const columns *patterns, const heading *h, column *fo
   return found->role != ROLE_NONE;
 }
 
-static bool is_own(const columns *patterns, const tenter_config *config, column_role role) {
+bool tenter__role_is_own(const columns *patterns, const tenter_config *config, column_role role) {
   for (size_t i = 0; i < patterns->own_count; i++)
     if (role_named(config->columns[i].name) == role)
       return true;
@@ -273,10 +273,6 @@ bool tenter__column_match(const columns *patterns, const tenter_config *config, 
   found->unit = tenter_arena_copy(arena, unit);
   bool labelled = found->role != ROLE_CELL || !found->placed || found->place.label;
   return found->header && found->unit && labelled;
-}
-
-bool tenter__role_is_own(const columns *patterns, const tenter_config *config, column_role role) {
-  return is_own(patterns, config, role);
 }
 
 /* ---- wide columns --------------------------------------------------------------------------- */

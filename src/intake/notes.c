@@ -146,9 +146,9 @@ tenter_status tenter_intake_notes(tenter_tables *tables, tenter_error *error) {
     tenter_status status = note(
         tables, row,
         tenter_arena_print(tables->arena,
-                           "%llu of %llu rows repeat an earlier row exactly; if each place is read "
-                           "twice on purpose, add a column trial, or put into tenter.ini: [intake] "
-                           "repeats = keep",
+                           "%llu of %llu rows repeat an earlier row exactly, as a second export of "
+                           "the same readings does; if each place was read twice on purpose, add a "
+                           "column trial, or put into tenter.ini: [intake] repeats = keep",
                            (unsigned long long)source->repeated, (unsigned long long)source->rows),
         error);
     if (status != TENTER_OK)

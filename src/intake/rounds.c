@@ -319,14 +319,12 @@ static bool any_again(const intake *all) {
 }
 
 static tenter_status one_round(intake *all, order_evidence *evidence, tenter_error *error) {
-  bool read[2] = {false, false};
   tenter_status status = run_round(all, error);
   for (size_t i = 0; i < all->input_count && status == TENTER_OK; i++)
     if (all->inputs[i].again)
       status = look_at(all, &all->inputs[i], error);
   if (status != TENTER_OK || any_again(all))
     return status;
-  (void)read;
   for (size_t i = 0; i < all->input_count; i++)
     gather_orders(&all->inputs[i], &evidence[i]);
   return decide_orders(all, evidence, true, error);

@@ -18,10 +18,10 @@ static const struct {
     {"old-line-ends", "2 2 0 0 0\n"},
     {"no-last-line-end", "2 2 0 0 0\n"},
     {"windows-1252", "1 1 0 0 0\n"},
-    {"umlaut-late",
-     "4 2 0 0 2\n"
-     "0: 2 of 4 rows repeat an earlier row exactly; if each place is read twice on "
-     "purpose, add a column trial, or put into tenter.ini: [intake] repeats = keep\n"},
+    {"umlaut-late", "4 2 0 0 2\n"
+                    "0: 2 of 4 rows repeat an earlier row exactly, as a second export of the same "
+                    "readings does; if each place was read twice on purpose, add a column trial, "
+                    "or put into tenter.ini: [intake] repeats = keep\n"},
     {"undefined-byte", "1 1 0 0 0\n"},
     {"utf-16-without-mark",
      "utf-16-without-mark.csv: the text looks like UTF-16 without a byte-order mark; save it as "
@@ -120,12 +120,13 @@ static const struct {
                     "2: trial 'first' is no whole number from 1: taken as not given\n"
                     "3: trial 'second' is no whole number from 1: taken as not given\n"},
     {"repeats", "4 1 0 0 3\n"
-                "0: 3 of 4 rows repeat an earlier row exactly; if each place is read twice on "
-                "purpose, add a column trial, or put into tenter.ini: [intake] repeats = keep\n"},
-    {"unmatched-differs",
-     "3 2 0 0 1\n"
-     "0: 1 of 3 rows repeat an earlier row exactly; if each place is read twice on purpose, add a "
-     "column trial, or put into tenter.ini: [intake] repeats = keep\n"},
+                "0: 3 of 4 rows repeat an earlier row exactly, as a second export of the same "
+                "readings does; if each place was read twice on purpose, add a column trial, or "
+                "put into tenter.ini: [intake] repeats = keep\n"},
+    {"unmatched-differs", "3 2 0 0 1\n"
+                          "0: 1 of 3 rows repeat an earlier row exactly, as a second export of the "
+                          "same readings does; if each place was read twice on purpose, add a "
+                          "column trial, or put into tenter.ini: [intake] repeats = keep\n"},
     {"wide-repeats", "5 4 0 0 1\n"
                      "5: C weft: 'n/a' is no number: this one reading was left out\n"},
     {"wide-cells", "5 1 3 1 0\n"
