@@ -34,7 +34,7 @@ static int run(const command_call *call, tenter_error *error) {
   tenter_review *review = NULL;
   tenter_status status = command_shop_open(call, &s, error);
   if (status != TENTER_OK)
-    return status;
+    return (int)status;
   status = tenter_review_new(s.shop, false, s.pool, &review, error);
   tenter_report_options report = {.version = TENTER_VERSION, .pool = s.pool};
   if (status == TENTER_OK && call->out)
@@ -45,5 +45,5 @@ static int run(const command_call *call, tenter_error *error) {
                  : tenter_report_lots_text(review, &report, command_stdout(), error);
   tenter_review_free(review);
   command_shop_release(&s);
-  return status;
+  return (int)status;
 }

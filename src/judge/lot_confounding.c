@@ -36,6 +36,7 @@ typedef struct graph {
   uint32_t *piece;        /* by root: lots in it */
   bool *known;            /* by lot: something is known of the factor */
   span *spans;            /* by lot */
+  unsigned *with;         /* by lot: bits of factors that it can't be told from */
   uint32_t *owner;        /* by level: a lot that used it, or nobody */
   uint32_t *uses;         /* by level: sessions of the lot at hand */
   uint32_t *used, *owned; /* levels with uses; with an owner */
@@ -91,24 +92,13 @@ static void link_lot(graph *g, uint32_t lot, size_t total) {
   }
 }
 
-static bool add_name(const judge *j, factor f, tenter_review_lot *out) {
-  const char **names = (const char **)(uintptr_t)out->confounded_with;
-  if (!names)
-    names = tenter_arena_alloc(j->arena, FACTORS, sizeof *names);
-  if (!names)
-    return false;
-  names[out->confounded_count++] = factor_words[f];
-  out->confounded_with = names;
-  return true;
-}
-
 /* Fewer than half of the others. */
 static bool few(size_t mates, size_t others) {
   return 2 * mates < others;
 }
 
-static bool check_factor(const judge *j, graph *g, factor f, const population_lot *lots,
-                         size_t count, tenter_review_lot *out) {
+static void check_factor(const judge *j, graph *g, factor f, const population_lot *lots,
+                         size_t count) {
   size_t known = 0;
   g->owned_count = 0;
   for (uint32_t i = 0; i < count; i++) {
@@ -126,9 +116,8 @@ static bool check_factor(const judge *j, graph *g, factor f, const population_lo
   for (uint32_t i = 0; i < count; i++)
     g->piece[root_of(g, i)] += g->known[i];
   for (uint32_t i = 0; i < count; i++)
-    if (g->known[i] && few(g->piece[root_of(g, i)] - 1, known - 1) && !add_name(j, f, &out[i]))
-      return false;
-  return true;
+    if (g->known[i] && few(g->piece[root_of(g, i)] - 1, known - 1))
+      g->with[i] |= 1U << f;
 }
 
 /* ---- the calendar --------------------------------------------------------------------------- */
@@ -174,15 +163,12 @@ static bool own_fortnight(const judge *j, const span *spans, const population_lo
   return few(mates, others);
 }
 
-static bool check_calendar(const judge *j, graph *g, const population_lot *lots, size_t count,
-                           tenter_review_lot *out) {
+static void check_calendar(const judge *j, graph *g, const population_lot *lots, size_t count) {
   for (size_t i = 0; i < count; i++)
     g->spans[i] = span_of(j, &lots[i]);
   for (size_t i = 0; i < count; i++)
-    if (lots[i].sessions > 0 && own_fortnight(j, g->spans, lots, count, i) &&
-        !add_name(j, CALENDAR, &out[i]))
-      return false;
-  return true;
+    if (lots[i].sessions > 0 && own_fortnight(j, g->spans, lots, count, i))
+      g->with[i] |= 1U << CALENDAR;
 }
 
 /* ---- the mesh ------------------------------------------------------------------------------- */
@@ -198,14 +184,29 @@ static bool alone(const judge *j, const population_lot *lot) {
 
 /* ---- all meshes ----------------------------------------------------------------------------- */
 
+/* The names of what stands in the bits of with; false when memory runs out. */
+static bool name_factors(const judge *j, unsigned with, tenter_review_lot *out) {
+  const char **names = with ? tenter_arena_alloc(j->arena, FACTORS, sizeof *names) : NULL;
+  for (factor f = METER; names && f < FACTORS; f++)
+    if (with & 1U << f)
+      names[out->confounded_count++] = factor_words[f];
+  out->confounded_with = names;
+  return names || !with;
+}
+
+/* The lots of one mesh. */
 static bool check_mesh(const judge *j, graph *g, const population_lot *lots, size_t count,
                        tenter_review_lot *out) {
-  if (count < 2)
-    return !alone(j, lots) || add_name(j, MESH, out);
-  for (factor f = METER; f <= STATION; f++)
-    if (!check_factor(j, g, f, lots, count, out))
-      return false;
-  return check_calendar(j, g, lots, count, out);
+  for (size_t i = 0; i < count; i++)
+    g->with[i] = count == 1 && alone(j, lots) ? 1U << MESH : 0;
+  for (factor f = METER; f <= STATION && count > 1; f++)
+    check_factor(j, g, f, lots, count);
+  if (count > 1)
+    check_calendar(j, g, lots, count);
+  bool done = true;
+  for (size_t i = 0; done && i < count; i++)
+    done = name_factors(j, g->with[i], &out[i]);
+  return done;
 }
 
 static bool make_graph(const judge *j, size_t lots, graph *g) {
@@ -220,12 +221,13 @@ static bool make_graph(const judge *j, size_t lots, graph *g) {
                .piece = tenter_alloc(lots + 1, sizeof *g->piece),
                .known = tenter_alloc(lots + 1, sizeof *g->known),
                .spans = tenter_alloc(lots + 1, sizeof *g->spans),
+               .with = tenter_alloc(lots + 1, sizeof *g->with),
                .owner = tenter_alloc(levels + 1, sizeof *g->owner),
                .uses = tenter_alloc(levels + 1, sizeof *g->uses),
                .used = tenter_alloc(levels + 1, sizeof *g->used),
                .owned = tenter_alloc(levels + 1, sizeof *g->owned)};
-  if (!g->parent || !g->piece || !g->known || !g->spans || !g->owner || !g->uses || !g->used ||
-      !g->owned)
+  if (!g->parent || !g->piece || !g->known || !g->spans || !g->with || !g->owner || !g->uses ||
+      !g->used || !g->owned)
     return false;
   for (size_t i = 0; i < levels; i++)
     g->owner[i] = nobody;
@@ -237,6 +239,7 @@ static void release_graph(graph *g) {
   tenter_free(g->piece);
   tenter_free(g->known);
   tenter_free(g->spans);
+  tenter_free(g->with);
   tenter_free(g->owner);
   tenter_free(g->uses);
   tenter_free(g->used);

@@ -135,6 +135,21 @@ static void fill_row(const judge *j, const design *d, history *h, size_t session
   }
 }
 
+/* The unit of one mounting; x: room for its rows. */
+static tenter_status add_unit(const judge *j, const population *p, const design *d,
+                              uint32_t mounting, tenter_nested_products *products, line_data *data,
+                              double *x, tenter_error *error) {
+  const tenter_mounting *m = &j->shop->mountings[mounting];
+  size_t end = m->first_session + m->session_count, row = 0;
+  history h = history_of(m);
+  judge__data_gather(j, p, m, end, data);
+  for (size_t k = judge__level_begin(j, m); k < end; k++)
+    if (!isnan(j->sessions[k].u))
+      fill_row(j, d, &h, k, &x[row++ * d->columns]);
+  return tenter_nested_unit_add(products, mounting, data->count, data->u, data->y, data->weight, x,
+                                error);
+}
+
 /* Every stride-th mounting, in the order of the model's own products. */
 static tenter_status add_units(const judge *j, const population *p, const design *d, size_t stride,
                                tenter_nested_products *products, tenter_error *error) {
@@ -142,23 +157,16 @@ static tenter_status add_units(const judge *j, const population *p, const design
   line_data data = {0};
   size_t most = judge__most_sessions(j);
   double *x = tenter_alloc(most * MOST_COLUMNS, sizeof *x);
-  tenter_status status = x && judge__data_room(&data, most) ? TENTER_OK : tenter_fail_memory(error);
+  bool room = x && judge__data_room(&data, most);
+  tenter_status status = room ? TENTER_OK : tenter_fail_memory(error);
   uint64_t open = UINT64_MAX; /* no key */
-  for (size_t i = 0; i < in->placed_count && !status; i += stride) {
+  for (size_t i = 0; room && !status && i < in->placed_count; i += stride) {
     uint64_t key = in->placed[i].group;
-    const tenter_mounting *m = &j->shop->mountings[in->placed[i].mounting];
-    size_t end = m->first_session + m->session_count, row = 0;
-    history h = history_of(m);
     if (key != open)
       status = tenter_nested_group_add(products, (size_t)(key >> 33), key, error);
     open = key;
-    judge__data_gather(j, p, m, end, &data);
-    for (size_t k = judge__level_begin(j, m); k < end; k++)
-      if (!isnan(j->sessions[k].u))
-        fill_row(j, d, &h, k, &x[row++ * d->columns]);
     if (!status)
-      status = tenter_nested_unit_add(products, in->placed[i].mounting, data.count, data.u, data.y,
-                                      data.weight, x, error);
+      status = add_unit(j, p, d, in->placed[i].mounting, products, &data, x, error);
   }
   judge__data_release(&data);
   tenter_free(x);
@@ -213,13 +221,14 @@ static bool thin_out(const tenter_nested_solution *solution, design *d) {
 /* Columns judged at the components of the fit without them; then fitted. */
 static tenter_status fit_adjusted(const judge *j, const population *p, design *d, size_t stride,
                                   adjusted_fit *a, tenter_error *error) {
-  tenter_status status;
   for (bool more = true; more;) {
     tenter_nested_solution *solution = NULL;
-    status = make_products(j, p, d, stride, a, error);
-    if (status || d->columns == 0)
-      return status;
-    status = tenter_nested_solve(a->products, &p->inner->fit.components, j->pool, &solution, error);
+    if (d->columns == 0)
+      return TENTER_OK;
+    tenter_status status = make_products(j, p, d, stride, a, error);
+    if (!status)
+      status =
+          tenter_nested_solve(a->products, &p->inner->fit.components, j->pool, &solution, error);
     if (status)
       return status;
     more = thin_out(solution, d);
@@ -228,9 +237,11 @@ static tenter_status fit_adjusted(const judge *j, const population *p, design *d
   tenter_nested_options options = {
       .group_max = TENTER_NESTED_LINE, .unit_max = TENTER_NESTED_LINE, .pool = j->pool};
   tenter_error reason;
-  if (tenter_nested_fit_run(a->products, &options, &a->fit, &reason))
-    a->fit.solution = NULL; /* what can't be fitted so is left unsaid */
-  return TENTER_OK;
+  tenter_status fitted = tenter_nested_fit_run(a->products, &options, &a->fit, &reason);
+  if (fitted == TENTER_OK)
+    return TENTER_OK;
+  a->fit.solution = NULL; /* too few data are left unsaid */
+  return fitted == TENTER_INPUT ? TENTER_OK : tenter_fail(error, fitted, "%s", reason.message);
 }
 
 /* ---- what is said --------------------------------------------------------------------------- */
@@ -271,40 +282,50 @@ static void order_by_name(tenter_review_covariate *list, size_t count) {
   }
 }
 
-/* Every covariate, scaled; false when memory runs out. */
-static bool list_covariates(const judge *j, const design *d, const tenter_nested_solution *s,
-                            double scale, tenter_review_population *out) {
+/* The meters that have columns, and the one used most; false when memory runs out. */
+static bool list_meters(const judge *j, const design *d, const tenter_nested_solution *s,
+                        tenter_review_population *out) {
   size_t meter[MOST_METERS], meters = meter_columns(d, meter);
-  tenter_review_covariate *list = out->covariates =
-      tenter_arena_alloc(j->arena, d->columns + 1, sizeof *list);
-  for (size_t i = 0; list && meters > 0 && i <= meters; i++) {
-    tenter_review_covariate *c = &list[out->covariate_count++];
+  for (size_t i = 0; meters > 0 && i <= meters; i++) {
+    tenter_review_covariate *c = &out->covariates[out->covariate_count++];
     size_t which = i == 0 ? 0 : d->column[meter[i - 1]] - CAUSE_COUNT;
+    const char *name = tenter_names_get(j->tables->names[TENTER_NAME_METER], d->meter[which]);
     c->unit = "N/cm";
-    c->name =
-        tenter_arena_print(j->arena, "meter %s",
-                           tenter_names_get(j->tables->names[TENTER_NAME_METER], d->meter[which]));
+    c->name = tenter_arena_print(j->arena, "meter %s", name);
     if (!c->name)
       return false;
     meter_effect(s, meter, meters, i, &c->estimate, &c->se);
   }
-  for (size_t i = 0; list && i < d->columns; i++) {
+  return true;
+}
+
+static void list_causes(const design *d, const tenter_nested_solution *s,
+                        tenter_review_population *out) {
+  for (size_t i = 0; i < d->columns; i++) {
     if (d->column[i] >= CAUSE_COUNT)
       continue;
-    tenter_review_covariate *c = &list[out->covariate_count++];
+    tenter_review_covariate *c = &out->covariates[out->covariate_count++];
     c->name = cause_names[d->column[i]];
     c->unit = cause_units[d->column[i]];
     tenter_nested_covariate(s, i, &c->estimate, &c->se);
     if (d->column[i] == CAUSE_CYCLE_LOSS)
       c->estimate = -c->estimate; /* a slope that falls is a loss that grows */
   }
-  if (list)
-    order_by_name(list, out->covariate_count);
+}
+
+/* Every covariate, times scale; false when memory runs out. */
+static bool list_covariates(const judge *j, const design *d, const tenter_nested_solution *s,
+                            double scale, tenter_review_population *out) {
+  out->covariates = tenter_arena_alloc(j->arena, d->columns + 1, sizeof *out->covariates);
+  if (!out->covariates || !list_meters(j, d, s, out))
+    return false;
+  list_causes(d, s, out);
+  order_by_name(out->covariates, out->covariate_count);
   for (size_t i = 0; i < out->covariate_count; i++) {
-    list[i].estimate *= scale;
-    list[i].se *= scale;
+    out->covariates[i].estimate *= scale;
+    out->covariates[i].se *= scale;
   }
-  return list != NULL;
+  return true;
 }
 
 /* The line of fresh mesh at rest, as the mean meter reads it. */

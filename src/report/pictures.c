@@ -177,7 +177,7 @@ static int compare_numbers(const void *a, const void *b) {
 /* The widest span of tension among the pictures, but for those that are far wider than most: one
  * screen that was pulled too high must not flatten all others. */
 static double common_span(const studio *s, size_t count) {
-  double spans[MOST_PICTURES], common = 4; /* N/cm */
+  double spans[MOST_PICTURES] = {0}, common = 4; /* N/cm */
   for (size_t i = 0; i < count; i++)
     spans[i] = s->charts[i].y_most - s->charts[i].y_least;
   qsort(spans, count, sizeof *spans, compare_numbers);
