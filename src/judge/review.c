@@ -200,6 +200,8 @@ tenter_status tenter_review_new(const tenter_shop *shop, bool before, tenter_poo
                                 tenter_review **review, tenter_error *error) {
   tenter_review *made = NULL;
   tenter_status status = judge__shop(shop, NULL, true, pool, &made, error);
+  if (!made)
+    return status;
   if (!status && before)
     status = judge__weeks(made->judged, error);
   if (status) {

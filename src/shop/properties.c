@@ -78,6 +78,7 @@ static bool has_number(double number) {
 
 /* Adds what one row says to its rank. in_time: rows come in order of time, so that passing fields
  * take the latest. */
+/* NOLINTNEXTLINE(readability-function-size): one line a field, macros counted */
 static void rank_add(rank *r, const tenter_attributes *says, tenter_row row, bool in_time) {
 #define ADD(kind, field, passing, words)                                                           \
   if (HAS_##kind(says->field)) {                                                                   \
@@ -134,6 +135,7 @@ static void say_clash(draft *d, uint32_t screen, const rank *r, int field) {
 }
 
 /* Lets a rank speak where the ranks above it have not. */
+/* NOLINTNEXTLINE(readability-function-size): one line a field, macros counted */
 static void rank_apply(draft *d, uint32_t screen, rank *all, const rank *next) {
 #define APPLY(kind, field, ...)                                                                    \
   if (!all->given[AT_##field] && next->given[AT_##field]) {                                        \

@@ -187,7 +187,7 @@ static void mark_full(draft *d, size_t first) {
       sample = &sessions[i];
   for (size_t i = 0; i < count; i++)
     sessions[i].full = point_set_order(&sets[i], &usual) == 0 ||
-                       (sets[i].count > usual.count && covers(d, &sessions[i], sample));
+                       (sample && sets[i].count > usual.count && covers(d, &sessions[i], sample));
   tenter_free(sets);
 }
 

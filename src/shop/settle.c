@@ -15,6 +15,7 @@
 #include "settle.h"
 #include "tenter/shop/tables.h"
 
+/* NOLINTNEXTLINE(readability-function-size): one line a field, macros counted */
 int tenter__attributes_order(const tenter_attributes *a, const tenter_attributes *b) {
   CHAIN(order_whole(a->mesh, b->mesh));
   CHAIN(order_whole(a->lot, b->lot));
