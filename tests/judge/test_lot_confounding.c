@@ -90,7 +90,8 @@ static void own_everything(int lot, int n, int s, reading_made *made) {
   (void)s;
   if (lot > 0)
     return;
-  *made = (reading_made){"M9", "ZZ", "T9", 45 - 0.2 * n}; /* the others: days 0, 30, 60 ... */
+  *made = (reading_made){"M9", "ZZ", "T9",
+                         45 - 2.25 * n}; /* days 36 to 45; the others: 0, 30, 60 ... */
 }
 
 /* Lots 0 and 1 share a meter that no other has: they can be compared with each other alone. */

@@ -5,6 +5,8 @@
 
 enum { LOTS = 8, SCREENS_A_LOT = 8, SCREENS = LOTS * SCREENS_A_LOT };
 
+static double margin_share = 0.1, margin_loss = 0.1; /* the defaults */
+
 /* The losses of lot 0 are 2.1 and, in turn, 0.1 more and less; those of the others 1.2 likewise. */
 static double loss_of(int screen) {
   return (screen % LOTS == 0 ? 2.1 : 1.2) + (screen / LOTS % 2 ? 0.1 : -0.1);
@@ -13,6 +15,8 @@ static double loss_of(int screen) {
 /* Every screen starts at 25 N/cm and is read five times without noise but for 0.02 N/cm. */
 static maker *shop(bool log, double floor) {
   maker *k = maker_new();
+  k->config.settings.margin_share = margin_share;
+  k->config.settings.margin_loss = margin_loss;
   k->config.settings.scale = log ? TENTER_SCALE_LOG : TENTER_SCALE_TENSION;
   for (int i = 0; i < SCREENS; i++) {
     char name[16], lot[16];
@@ -107,9 +111,26 @@ static void test_plain_mean(void **state) {
   maker_free(k);
 }
 
+/* The excess is 0.79, 60 % of the norm: fast by a margin of less than that and not of more. */
+static void test_margins(void **state) {
+  (void)state;
+  static const double margins[][2] = {{0.1, 0.1}, {0.1, 0.3}, {0.3, 0.1}, {1.2, 0.1}, {0.1, 1.6}};
+  for (size_t i = 0; i < 5; i++) {
+    margin_share = margins[i][0];
+    margin_loss = margins[i][1];
+    maker *k = shop(false, 22);
+    const tenter_review_lot *lot = find_lot(k, "L0");
+    assert_int_equal(lot->fast, i < 3);
+    assert_true(i < 3 ? lot->probability_fast > 0.9 : lot->probability_fast < 0.1);
+    maker_free(k);
+  }
+  margin_share = margin_loss = 0.1;
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_cost_on_tension), cmocka_unit_test(test_cost_on_logarithm),
-      cmocka_unit_test(test_no_days), cmocka_unit_test(test_plain_mean)};
+      cmocka_unit_test(test_no_days), cmocka_unit_test(test_plain_mean),
+      cmocka_unit_test(test_margins)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -8,7 +8,7 @@ typedef struct cause {
   double print, reclaim, retension_loss, meter; /* N/cm; M2 reads so much more than M1 */
   bool log;    /* every change is a share of the tension: in units of 1 / 25 */
   bool apart;  /* M2 reads a mesh of its own */
-  bool paired; /* coated just before each first print: the two can't be told apart */
+  bool paired; /* nearly always coated just before the first print, and never reclaimed */
 } cause;
 
 /* A screen's tension at an age in days: printed for the first time on day `printed`, reclaimed on
@@ -40,10 +40,11 @@ static maker *shop(const cause *c, int covariates) {
       e->lot = maker_name(k, TENTER_NAME_LOT, lot);
     }
     start += 24 * 30 * before + 24 * 40;
-    if (c->paired || i % 3 == 0)
+    if (c->paired ? i > 0 : i % 3 == 0)
       maker_event(k, name, start + 24 * printed - 1, TENTER_EVENT_COATED);
     maker_event(k, name, start + 24 * printed, TENTER_EVENT_PRINTED)->count = 500;
-    maker_event(k, name, start + 24 * reclaimed, TENTER_EVENT_RECLAIMED);
+    if (!c->paired)
+      maker_event(k, name, start + 24 * reclaimed, TENTER_EVENT_RECLAIMED);
     for (int s = 0; s < 9; s++) {
       double days = 1.2 * pow(1.6, s + 0.5 * maker_uniform(k));
       bool m2 = c->apart ? other : (i + s) % 2;
@@ -119,14 +120,15 @@ static void test_meters_apart(void **state) {
   maker_free(k);
 }
 
-/* What always comes together is not listed twice. */
+/* What nearly always comes together is not listed twice; nor is what is proportional to another
+ * (500 impressions in each first print). */
 static void test_inflated(void **state) {
   (void)state;
   maker *k = shop(&(cause){.print = -0.35, .paired = true}, 0);
-  bool coated = find(k, "coated") != NULL, printed = find(k, "printed at all") != NULL;
-  bool thousand = find(k, "1000 impressions") != NULL; /* 500 each: half of "printed at all" */
-  assert_true(coated || printed || thousand);
-  assert_false(printed && thousand);
+  int listed = find(k, "coated") != NULL;
+  listed += find(k, "printed at all") != NULL;
+  listed += find(k, "1000 impressions") != NULL;
+  assert_int_equal(listed, 1);
   maker_free(k);
 }
 
