@@ -40,7 +40,7 @@ static const char *lot_story(review_parts *parts, const tenter_review_lot *lot) 
       tenter_document_uncertain(d, lot->extra_loss_at_30_days, lot->extra_loss_at_30_days_se),
       (const char *)NULL);
   story = tenter_document_print(d, "%s %s", story, cost);
-  if (!isnan(lot->floor))
+  if (!isnan(lot->days_to_floor))
     story = tenter_document_print(d, "%s %s", story, days_story(d, lot));
   if (!isnan(lot->adjusted_excess))
     story = tenter_document_print(d, "%s %s", story, adjusted_story(d, lot));
@@ -56,7 +56,7 @@ static const char *together_story(review_parts *parts, const tenter_review_lot *
 }
 
 void part_lots_headline(review_parts *parts) {
-  enum { MOST_STORIES = 20 };
+  enum { MOST_STORIES = 8 };
   const tenter_review *review = parts->review;
   tenter_document *d = parts->document;
   if (review->lot_count == 0) {
@@ -66,13 +66,14 @@ void part_lots_headline(review_parts *parts) {
   tenter_document_paragraph(d, NULL, part_lots_lead(parts));
   tenter_block *list = tenter_document_list(d, NULL);
   size_t told = 0;
-  for (size_t i = 0; i < review->lot_count && told < MOST_STORIES; i++) {
+  for (size_t i = 0; i < review->lot_count; i++) {
     const tenter_review_lot *lot = &review->lots[i];
     bool together = !lot->fast && lot->confounded_count > 0 && lot->probability_fast > 0.5;
-    if (lot->fast || together)
+    if ((lot->fast || together) && told++ < MOST_STORIES)
       tenter_document_item(d, list, lot->fast ? lot_story(parts, lot) : together_story(parts, lot));
-    told += lot->fast || together;
   }
+  if (told > MOST_STORIES)
+    part_say(d, NULL, TENTER_SAY_MORE_STORIES);
 }
 
 /* ---- pictures ------------------------------------------------------------------------------- */

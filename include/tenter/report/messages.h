@@ -63,8 +63,8 @@
     "Around a common frame at 30 N/cm the mesh pulls with the weight of nearly a tonne. When a " \
     "screen is let down, raised or re-glued:") \
   X(WEEK, "This week against the week before") \
-  X(NOTHING_CHANGED, "No screen is judged otherwise than a week ago.") \
-  X(WEEK_CHANGES, "Against a week ago, {1} screens are judged worse and {2} better.") \
+  X(NOTHING_CHANGED, "No screen is judged otherwise than at the end of last week.") \
+  X(WEEK_CHANGES, "Against the end of last week, {1} screens are judged worse and {2} better.") \
   X(CHANGES, "What changed, the worst first") \
   X(IN_USE, "all in use") \
   X(SESSIONS, "sessions in the week") \
@@ -120,6 +120,7 @@
     "Lot {1} (mesh {2}) loses more than the norm of its mesh (chance {3} %), but it always went " \
     "together with its own {4}. What always went together can’t be told apart, so nothing is " \
     "named as the cause. Read some of its screens otherwise and it will show.") \
+  X(MORE_STORIES, "The same can be read from the tables for the others.")                            \
   X(MORE_LOTS, "The other lots stand in lots.csv.") \
   X(LOT_PICTURES, "Each lot against its mesh") \
   X(LOT_PICTURES_LEAD, \
@@ -248,7 +249,7 @@
   X(COLUMN_WEEK_BEFORE, "Week before") \
   X(COLUMN_NOW, "Now") \
   X(COLUMN_CHANGE, "Change") \
-  X(COLUMN_WEEK_AGO, "A week ago") \
+  X(COLUMN_WEEK_AGO, "Last week") \
   X(COLUMN_WEEK, "Week") \
   X(COLUMN_SCREENS_READ, "Screens read") \
   X(COLUMN_SESSIONS, "Sessions") \
