@@ -7,8 +7,6 @@
 #include "population.h"
 #include "tenter/stats/moments.h"
 
-enum { DAYS_BEFORE = 7 };
-
 /* ---- one week ------------------------------------------------------------------------------- */
 
 static void count_sessions(const judge *j, tenter_time from, line_data *room,
@@ -111,8 +109,6 @@ tenter_status judge__weeks(judge *j, tenter_error *error) {
   if (!weeks)
     return tenter_fail_memory(error);
   tenter_time start = tenter_week_start(j->shop->as_of);
-  tenter_time before = j->shop->as_of - DAYS_BEFORE * TENTER_DAY;
-  bool taken = false;
   tenter_status status = fill_week(j, start, &weeks[count - 1], error);
   for (size_t back = 1; back < count && !status; back++) {
     earlier e;
@@ -120,20 +116,11 @@ tenter_status judge__weeks(judge *j, tenter_error *error) {
     status = look_back(j, end, &e, error);
     if (!status)
       status = fill_week(e.review->judged, from, &weeks[count - 1 - back], error);
-    if (!status && end == before) {
+    if (!status && back == 1)
       take_actions(j, e.review);
-      taken = true;
-    }
     earlier_free(&e);
   }
   j->review->weeks = weeks;
   j->review->week_count = count;
-  if (taken || status)
-    return status;
-  earlier e;
-  status = look_back(j, before, &e, error);
-  if (!status)
-    take_actions(j, e.review);
-  earlier_free(&e);
   return status;
 }

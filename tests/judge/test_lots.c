@@ -193,13 +193,13 @@ static void test_weeks(void **state) {
   maker_free(k);
 }
 
-/* A screen that was not there a week ago. */
+/* A screen that was not there at the end of the week before: stretched on the day of the review. */
 static void test_new_screen_has_no_before(void **state) {
   (void)state;
   maker *k = maker_new();
   maker_screen(k, "X", &(screen_made){.mesh = "120-34", .stretched = 24 * 20});
-  maker_session(k, "X", 24 * 22, "M1", 25, 0.2);
-  maker_judge_at(k, 24 * 23, true);
+  maker_session(k, "X", 24 * 20 + 2, "M1", 25, 0.2);
+  maker_judge_at(k, 24 * 20 + 4, true);
   assert_int_equal(maker_find(k, "X")->action_before, TENTER_ACTION_COUNT);
   maker_free(k);
 }

@@ -133,7 +133,8 @@ typedef struct tenter_review_screen {
   tenter_ageing ageing;
   bool fit_to_act; /* the latest session is full, not stale, not doubted, its meter not shifted */
   bool doubted;    /* the latest session looks misread */
-  tenter_action action, action_before; /* now; a week ago (TENTER_ACTION_COUNT: not in use then) */
+  tenter_action action, action_before; /* now; at the end of the week before
+ (TENTER_ACTION_COUNT: not in use then) */
   bool after_this_job;
   const tenter_reason *reasons; /* worst first; every one that applies */
   size_t reason_count;
@@ -261,7 +262,7 @@ typedef struct tenter_review {
  * with it. */
 extern const char *const tenter_review_caution;
 
-/* Judges the shop as of shop->as_of. `before`: also judge a week earlier and the past weeks (weeks,
+/* Judges the shop as of shop->as_of. `before`: also judge the past weeks as of their ends (weeks,
  * action_before), which builds the shop anew for each. TENTER_FAILED when memory runs out. The
  * review borrows the shop and is freed with tenter_review_free. */
 tenter_status tenter_review_new(const tenter_shop *shop, bool before, tenter_pool *pool,

@@ -85,7 +85,7 @@
     "the share of calm mountings that may be named by chance as having left their law", "")        \
   X(WHOLE, weeks, "review", "weeks", 26, 2, 520, "weeks",                                          \
     "how many past weeks the review lists", "")                                                    \
-  X(NUMBER, week_screens, "review", "week_screens", 100000, 1, 1e9, "",                            \
+  X(NUMBER, week_screens, "review", "week_screens", 30000, 1, 1e9, "",                            \
     "at most so many screens times weeks are judged again for the past weeks (two weeks always)", "") \
   X(CHOICE, scale, "population", "scale", 0, 0, 2, "auto|tension|log",                             \
     "whether the population model works on tension or on its logarithm", "")                       \
