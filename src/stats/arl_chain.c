@@ -82,7 +82,8 @@ static tenter_status grow(walk *w, tenter_error *error) {
   uint32_t *slot = tenter_alloc(slots, sizeof *slot);
   if (!state || !next || !slot) {
     tenter_free(slot);
-    return tenter_fail_memory(error);
+    tenter_fail_memory(error);
+    return TENTER_FAILED;
   }
   tenter_free(w->slot);
   w->slot = slot;

@@ -50,7 +50,8 @@ static tenter_status grid_new(const recursion *r, size_t nodes, grid *g, tenter_
   g->order = tenter_alloc(n, sizeof *g->order);
   if (!g->point || !g->order) {
     grid_free(g);
-    return tenter_fail_memory(error);
+    tenter_fail_memory(error);
+    return TENTER_FAILED;
   }
   g->weight = g->point + n;
   g->value = g->weight + n;
