@@ -1,11 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The program: finds the command and lets it run. The only place that ends the process, and the
- * only one that touches what is process-wide (the locale, GSL's error handler, SIGPIPE). */
+ * only one that touches what is process-wide (the locale, GSL's error handler, SIGPIPE, limits). */
 #include <gsl/gsl_errno.h>
 #include <locale.h>
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/resource.h>
 
 #include "command.h"
 
@@ -79,10 +80,21 @@ static int dispatch(int argc, char **argv, tenter_error *error) {
   return self->run(&call, error);
 }
 
+/* Every input stays open while it is read; a folder with a file a day soon holds more than the
+ * usual soft limit of 1024. Where it can't be raised, opening one too many says so. */
+static void allow_many_files(void) {
+  struct rlimit limit;
+  if (getrlimit(RLIMIT_NOFILE, &limit) != 0)
+    return;
+  limit.rlim_cur = limit.rlim_max;
+  setrlimit(RLIMIT_NOFILE, &limit);
+}
+
 int main(int argc, char **argv) {
   setlocale(LC_CTYPE, "C.UTF-8"); /* widths of characters; numbers stay as in C */
   signal(SIGPIPE, SIG_IGN);       /* a closed pipe is a failed write like another */
   gsl_set_error_handler_off();
+  allow_many_files();
   tenter_error error = {.status = TENTER_OK};
   int status = dispatch(argc, argv, &error);
   if (fflush(stdout) != 0 && status == TENTER_OK)
