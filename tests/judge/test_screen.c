@@ -39,7 +39,7 @@ static maker *lot_of(size_t count, law_of *law, const double *hours, size_t sess
                      size_t step_at, double step) {
   maker *k = maker_new();
   for (size_t i = 0; i < count; i++) {
-    char id[16];
+    char id[32];
     snprintf(id, sizeof id, "S-%zu", i + 1);
     screen_made made = {
         .mesh = "120-34", .lot = "L1", .target = 22, .floor = 16, .stretched = 0.001};
