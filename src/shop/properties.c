@@ -140,6 +140,7 @@ static void rank_apply(draft *d, uint32_t screen, rank *all, const rank *next) {
 #define APPLY(kind, field, ...)                                                                    \
   if (!all->given[AT_##field] && next->given[AT_##field]) {                                        \
     all->given[AT_##field] = true;                                                                 \
+    all->from[AT_##field] = next->from[AT_##field];                                                \
     if (next->clash[AT_##field])                                                                   \
       say_clash(d, screen, next, AT_##field);                                                      \
     else                                                                                           \
@@ -262,6 +263,27 @@ static void apply_config(draft *d, tenter_mounting *m, rank *all) {
   }
 }
 
+/* Says where the lower of two limits is over the higher: both are taken as they stand. */
+static void check_order(draft *d, uint32_t screen, const rank *all, int low, double lower, int high,
+                        double higher) {
+  if (!(lower > higher))
+    return;
+  tenter_row a = all->from[low], b = all->from[high];
+  bool one_row = a.file == b.file && a.line == b.line;
+  tenter__find(d, screen, a, one_row ? (tenter_row){0} : b,
+               "the %s (%g N/cm) is over the %s (%g N/cm): one of them must be wrong",
+               field_words[low], lower, field_words[high], higher);
+}
+
+static void check_limits(draft *d, const tenter_mounting *m, const rank *all) {
+  const tenter_attributes *is = &m->is;
+  check_order(d, m->screen, all, AT_floor, is->floor, AT_target, is->target);
+  check_order(d, m->screen, all, AT_coarse_floor, is->coarse_floor, AT_floor, is->floor);
+  check_order(d, m->screen, all, AT_target, is->target, AT_maximum, is->maximum);
+  if (!has_number(is->target))
+    check_order(d, m->screen, all, AT_floor, is->floor, AT_maximum, is->maximum);
+}
+
 static void resolve(draft *d, const screen_rows *rows, tenter_mounting *m,
                     const tenter_mounting *before, bool current) {
   rank all = rank_new(), next = of_events(d, rows, m);
@@ -280,6 +302,8 @@ static void resolve(draft *d, const screen_rows *rows, tenter_mounting *m,
   m->floor_from_target = !all.given[AT_floor] && has_number(m->is.target);
   if (m->floor_from_target)
     m->is.floor = d->config->settings.floor_share * m->is.target;
+  if (current)
+    check_limits(d, m, &all);
   if (before && m->began == TENTER_EVENT_RETENSIONED)
     m->cycle = before->cycle + 1;
 }

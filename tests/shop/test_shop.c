@@ -217,6 +217,40 @@ static void ranks(void **state) {
   end(s);
 }
 
+/* Limits in the wrong order are kept and said; the rows are named, one row once. */
+static void limits_in_the_wrong_order(void **state) {
+  (void)state;
+  story *s = begin();
+  s->specs[0].maximum = 30;
+  s->config.spec_count = 1;
+  tenter_attributes *a = &add_register(s->t, "A")->attributes;
+  a->target = 20;
+  a->floor = 21;
+  a->coarse_floor = 21;
+  add_register(s->t, "B")->attributes.target = 31;
+  tenter_attributes *c = &add_register(s->t, "C")->attributes;
+  c->floor = 30;
+  c->coarse_floor = 30.5;
+  tenter_attributes *d = &add_register(s->t, "D")->attributes;
+  d->target = 30;
+  d->floor = 30;
+  d->coarse_floor = 30;
+  add_register(s->t, "E")->attributes.floor = 31;
+  tell(s, "2026-05-01");
+  static const char *const words[] = {"the floor (21 N/cm) is over the target (20 N/cm)",
+                                      "the target (31 N/cm) is over the maximum (30 N/cm)",
+                                      "the coarse floor (30.5 N/cm) is over the floor (30 N/cm)",
+                                      "the floor (31 N/cm) is over the maximum (30 N/cm)"};
+  assert_int_equal(s->shop->finding_count, 4);
+  for (size_t i = 0; i < 4; i++) {
+    assert_non_null(strstr(s->shop->findings[i].text, words[i]));
+    assert_true(s->shop->findings[i].rows[0].line > 0);
+    assert_int_equal(s->shop->findings[i].rows[1].line, 0);
+  }
+  assert_close(mounting(s, 0)->is.floor, 21, 0, 0);
+  end(s);
+}
+
 /* The register holds for the current mounting only. */
 static void older_mounting_does_not_ask_the_register(void **state) {
   (void)state;
@@ -271,6 +305,7 @@ int main(void) {
                                      cmocka_unit_test(session_gaps),
                                      cmocka_unit_test(full_sessions),
                                      cmocka_unit_test(ranks),
+                                     cmocka_unit_test(limits_in_the_wrong_order),
                                      cmocka_unit_test(older_mounting_does_not_ask_the_register),
                                      cmocka_unit_test(stencil_and_counts),
                                      cmocka_unit_test(only_in_the_register)};

@@ -95,7 +95,8 @@ tenter_time tenter_tables_last_day_end(const tenter_tables *tables);
  * own readings' rows; the register (current mounting only); [mesh] of the config; [spec]. A
  * re-tension keeps mesh and lot of the mounting before. Values that contradict each other at one
  * rank are taken as unknown (not the next rank's), with a finding that names both rows. floor:
- * floor_share * target where no rank gives one.
+ * floor_share * target where no rank gives one. Limits in the wrong order (floor over target,
+ * coarse floor over floor, target over maximum) are kept, with a finding.
  *  - Sessions: readings of one screen with gaps of at most session_gap_hours; dates alone: one day.
  * A new mounting always begins a new session. full: all (position, direction) points of the most
  * frequent set of points among the sessions of the screen (the larger of equals). O(readings); the
