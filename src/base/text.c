@@ -181,12 +181,20 @@ bool tenter_text_is_utf8(tenter_text text) {
   return true;
 }
 
-/* C0 controls but the line end, DEL, and the C1 controls (U+0080 .. U+009F: C2 80 .. C2 9F). */
-static bool is_control(const char *at, size_t width) {
-  unsigned char first = (unsigned char)at[0];
+/* The characters that tenter_text_tame replaces: controls, and those that turn the direction of
+ * writing or break lines unseen (U+061C, 200E, 200F, 2028 to 202E, 2066 to 2069). */
+static bool misleads(const char *at, size_t width) {
+  unsigned char first = (unsigned char)at[0], second = width > 1 ? (unsigned char)at[1] : 0;
+  unsigned char third = width > 2 ? (unsigned char)at[2] : 0;
   if (width == 1)
     return (first < 0x20 && first != '\n') || first == 0x7F;
-  return width == 2 && first == 0xC2 && (unsigned char)at[1] < 0xA0;
+  if (width == 2)
+    return (first == 0xC2 && second < 0xA0) || (first == 0xD8 && second == 0x9C);
+  if (width != 3 || first != 0xE2)
+    return false;
+  bool marks =
+      second == 0x80 && (third == 0x8E || third == 0x8F || (third >= 0xA8 && third <= 0xAE));
+  return marks || (second == 0x81 && third >= 0xA6 && third <= 0xA9);
 }
 
 void tenter_text_tame(char *string) {
@@ -194,7 +202,7 @@ void tenter_text_tame(char *string) {
   char *to = string;
   while (from < end) {
     size_t width = tenter_text_character((tenter_text){from, (size_t)(end - from)});
-    if (width == 0 || is_control(from, width)) {
+    if (width == 0 || misleads(from, width)) {
       *to++ = '?';
       from += width == 0 ? 1 : width;
       continue;

@@ -42,6 +42,10 @@ static void controls_are_not_shown(void **state) {
                "c1 ?31m"); /* U+009B opens a sequence as ESC [ does */
   assert_shows("latin \xE9\x9B.", "latin ??.");
   assert_shows("\xED\xA0\x80 end", "??? end"); /* a surrogate */
+  /* What turns the direction of writing (TR 9) or separates lines goes; its neighbours stay. */
+  assert_shows("\u061B\u061C \u200D\u200E\u200F\u2010", "\u061B? \u200D??\u2010");
+  assert_shows("\u2027\u2028\u202E\u202F \u2065\u2066\u2069\u206A",
+               "\u2027??\u202F \u2065??\u206A");
 }
 
 /* A character of each width across the end of the room, at each place. */

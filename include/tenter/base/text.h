@@ -39,7 +39,8 @@ size_t tenter_text_character(tenter_text text);
 /* True where text is well-formed UTF-8 (RFC 3629: no surrogates, no overlong forms). */
 bool tenter_text_is_utf8(tenter_text text);
 
-/* Puts '?' for each control character of a NUL-terminated string (C0 but line ends, DEL, C1) and
+/* Puts '?' for each control character of a NUL-terminated string (C0 but line ends, DEL, C1), for
+ * each character that turns the direction of writing or separates lines unseen (Unicode TR 9), and
  * for each byte that is part of no well-formed character, so that it can't drive a terminal. */
 void tenter_text_tame(char *string);
 
