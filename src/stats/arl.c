@@ -51,8 +51,8 @@ static bool directional(const tenter_scheme *s) {
 /* ---- run lengths ---- */
 
 /* Inside, a run length over 1e12 is infinite; outside, it is a failure. */
-static tenter_status finite(tenter_status status, double arl, tenter_error *error) {
-  if (status == TENTER_OK && !isfinite(arl))
+static tenter_status finite(tenter_status status, const double *arl, tenter_error *error) {
+  if (status == TENTER_OK && !isfinite(*arl))
     return tenter_fail(error, TENTER_FAILED, "The average run length is longer than 1e12 points.");
   return status;
 }
@@ -76,7 +76,7 @@ tenter_status tenter_arl(const tenter_scheme *scheme, tenter_process process, do
   status = scheme->kind == TENTER_SCHEME_RULES
                ? rules_length(scheme->rules, &law, false, arl, error)
                : arl_sums(scheme, &law, fine, arl, error);
-  return finite(status, *arl, error);
+  return finite(status, arl, error);
 }
 
 tenter_status tenter_arl_steady(const tenter_scheme *scheme, tenter_process process, double *arl,
@@ -91,7 +91,7 @@ tenter_status tenter_arl_steady(const tenter_scheme *scheme, tenter_process proc
   arl_law law = arl_law_of(process);
   status = scheme->kind == TENTER_SCHEME_RULES ? rules_length(scheme->rules, &law, true, arl, error)
                                                : arl_sums_steady(scheme, &law, fine, arl, error);
-  return finite(status, *arl, error);
+  return finite(status, arl, error);
 }
 
 tenter_status tenter_arl_alive(const tenter_scheme *scheme, tenter_process process, size_t count,

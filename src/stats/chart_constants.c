@@ -29,9 +29,12 @@ double tenter_chart_c4(double n) {
 
 static double power(double base, size_t n) {
   double result = 1;
-  for (; n > 0; n >>= 1, base *= base)
+  while (n > 0) {
     if (n & 1)
       result *= base;
+    base *= base;
+    n >>= 1;
+  }
   return result;
 }
 
