@@ -92,8 +92,8 @@ typedef struct tenter_control_options {
   size_t provisional_below; /* fewer subgroups than this make provisional limits */
 } tenter_control_options;
 
-/* Three sigma (Shewhart 1931), provisional below 20 subgroups (a widespread recommendation: 20 to
- * 25), robust when needed. */
+/* Three sigma (Shewhart 1931), provisional below 20 subgroups (common practice, no source),
+ * robust when needed. */
 #define TENTER_CONTROL_DEFAULTS(chart_kind, chart_spread)                                          \
   ((tenter_control_options){(chart_kind), (chart_spread), TENTER_ROBUST_IF_SIGNALS, 3.0, 20})
 
