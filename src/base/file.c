@@ -233,6 +233,12 @@ tenter_status tenter_file_slurp(const char *path, size_t limit, tenter_buffer *b
   return status;
 }
 
+bool tenter_path_same(const char *a, const char *b) {
+  struct stat one, two;
+  return stat(a, &one) == 0 && stat(b, &two) == 0 && one.st_dev == two.st_dev &&
+         one.st_ino == two.st_ino;
+}
+
 tenter_status tenter_path_look(const char *path, tenter_path_kind *kind, tenter_error *error) {
   struct stat found;
   *kind = TENTER_PATH_NOTHING;

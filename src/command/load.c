@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "command.h"
+#include "tenter/base/file.h"
 #include "tenter/intake/config.h"
 #include "tenter/intake/load.h"
 
@@ -57,16 +58,30 @@ static tenter_status open_shop(const command_call *call, command_shop *s, tenter
   return status;
 }
 
-tenter_status command_shop_open(const command_call *call, command_shop *shop, tenter_error *error) {
-  *shop = (command_shop){0};
+/* A report among the data would be read as data by the next run: screens.csv is a register. */
+static tenter_status check_words(const command_call *call, tenter_error *error) {
   if (call->word_count == 0)
     return tenter_fail(error, TENTER_USAGE,
                        "name the files to read, or the folder they are in ('-' is standard input)");
+  for (size_t i = 0; call->out && i < call->word_count; i++)
+    if (tenter_path_same(call->words[i], call->out))
+      return tenter_fail(error, TENTER_USAGE,
+                         "--out %s: that is the folder of the data, and the next run would read "
+                         "the report as data; name another, such as one inside it",
+                         call->out);
+  return TENTER_OK;
+}
+
+tenter_status command_shop_open(const command_call *call, command_shop *shop, tenter_error *error) {
+  *shop = (command_shop){0};
+  tenter_status status = check_words(call, error);
+  if (status != TENTER_OK)
+    return status;
   shop->pool = tenter_pool_new(call->threads);
   shop->arena = tenter_arena_new();
   shop->tables = tenter_tables_new();
-  tenter_status status = shop->pool && shop->arena && shop->tables ? open_shop(call, shop, error)
-                                                                   : tenter_fail_memory(error);
+  status = shop->pool && shop->arena && shop->tables ? open_shop(call, shop, error)
+                                                     : tenter_fail_memory(error);
   if (status != TENTER_OK)
     command_shop_release(shop);
   return status;

@@ -119,7 +119,9 @@ static tenter_status refuse_option(const command *self, const command_option *co
     return tenter_fail(error, TENTER_USAGE,
                        "there is no option %s; did you mean --%s? See tenter %s --help", typed,
                        near->name, self->name);
-  return tenter_fail(error, TENTER_USAGE, "%s: not an option of this command; see tenter %s --help",
+  return tenter_fail(error, TENTER_USAGE,
+                     "%s: not an option of this command; see tenter %s --help. (A file whose name "
+                     "begins with - is given after --, or as ./-name)",
                      typed, self->name);
 }
 
@@ -142,7 +144,9 @@ tenter_status command_parse(const command *self, int argc, char **argv, command_
       if (status != TENTER_OK)
         return status;
     } else {
-      return refuse_option(self, rows, count, code, argv[optind - 1], error);
+      char letter[] = {'-', (char)optopt, '\0'}; /* 0 or above 255 for a long one */
+      bool is_short = optopt > 0 && optopt < 256;
+      return refuse_option(self, rows, count, code, is_short ? letter : argv[optind - 1], error);
     }
   }
   call->words = (const char **)(argv + optind); /* getopt has moved the words to the end */

@@ -240,6 +240,11 @@ static void folders(void **state) {
   assert_int_equal(tenter_path_look("files/ring", &kind, &error), TENTER_INPUT);
   assert_non_null(strstr(error.message, "files/ring"));
   assert_int_equal(remove("files/ring"), 0);
+  assert_true(tenter_path_same("files", "./files/../files/"));
+  assert_true(tenter_path_same("files/a", "./files/a"));
+  assert_false(tenter_path_same("files", "files/a"));
+  assert_false(tenter_path_same("files/a", "files/B"));
+  assert_false(tenter_path_same("files/c", "files/c"));
   for (int i = 0; i < 200; i++) {
     char path[32];
     snprintf(path, sizeof path, "files/%03d", i);

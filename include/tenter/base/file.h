@@ -44,6 +44,9 @@ typedef enum tenter_path_kind {
  * ring of links): that is not the same as nothing. */
 tenter_status tenter_path_look(const char *path, tenter_path_kind *kind, tenter_error *error);
 
+/* True where both paths lead to the same file or folder on disk; false where one leads nowhere. */
+bool tenter_path_same(const char *a, const char *b);
+
 /* The names of the entries of a folder, sorted by bytes, without "." and "..", as full paths
  * folder/name in the arena. Not recursive. */
 tenter_status tenter_folder_list(const char *path, tenter_arena *arena, char ***paths,
