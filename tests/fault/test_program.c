@@ -39,6 +39,7 @@ typedef struct command_line {
 static const command_line review = {"review",
                                     {"review.html", "screens.csv", "lots.csv", "worklist.csv",
                                      "reading-sheet.csv", "rejected.csv", "review.json", NULL}};
+static const command_line lots = {"lots", {"lots.html", "lots.csv", "lots.json", NULL}};
 static const command_line check = {"check", {"check.html", "rejected.csv", "check.json", NULL}};
 
 typedef struct fault {
@@ -232,6 +233,11 @@ static void checks(void **state) {
   sweep_all(&check);
 }
 
+static void lots_alone(void **state) {
+  (void)state;
+  sweep_all(&lots);
+}
+
 static void reviews(void **state) {
   (void)state;
   sweep_all(&review);
@@ -240,6 +246,7 @@ static void reviews(void **state) {
 int __wrap_main(int argc, char **argv) {
   (void)argc;
   (void)argv;
-  const struct CMUnitTest tests[] = {cmocka_unit_test(checks), cmocka_unit_test(reviews)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(checks), cmocka_unit_test(lots_alone),
+                                     cmocka_unit_test(reviews)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
