@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The heap behind one door. Nothing else in the project calls calloc, realloc or free. Large blocks
- * are asked for in huge pages where the system has them: a page fault for every 4 KiB costs more than
- * filling them. */
+ * are asked for in huge pages where the system has them: a page fault for every 4 KiB costs more
+ * than filling them. */
 #define _DEFAULT_SOURCE /* madvise */
 #include "tenter/base/alloc.h"
 
