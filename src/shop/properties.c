@@ -269,8 +269,9 @@ static void check_order(draft *d, uint32_t screen, const rank *all, int low, dou
   if (!(lower > higher))
     return;
   tenter_row a = all->from[low], b = all->from[high];
-  bool one_row = a.file == b.file && a.line == b.line;
-  tenter__find(d, screen, a, one_row ? (tenter_row){0} : b,
+  if (order_row(a, b) == 0)
+    b = (tenter_row){0}; /* one row says both */
+  tenter__find(d, screen, a, b,
                "the %s (%g N/cm) is over the %s (%g N/cm): one of them must be wrong",
                field_words[low], lower, field_words[high], higher);
 }
