@@ -96,6 +96,8 @@ tenter_status tenter__pattern_check(const char *name, const char *pattern, tente
     pcre2_code_free(code);
     return TENTER_OK;
   }
+  if (reason == PCRE2_ERROR_HEAP_FAILED)
+    return tenter_fail_memory(error);
   char message[128];
   pcre2_get_error_message(reason, (PCRE2_UCHAR *)message, sizeof message);
   return tenter_fail(error, TENTER_USAGE, "%s = %s: the pattern is wrong at its character %zu: %s",

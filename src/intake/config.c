@@ -233,8 +233,9 @@ static tenter_meter_spec *meter_named(parser *p, const char *meter) {
 static bool add_column(parser *p, const char *key, const char *value) {
   tenter_config *c = p->config;
   tenter_error why;
-  if (tenter__pattern_check(key, value, &why) != TENTER_OK)
-    return refuse(p, why.message);
+  tenter_status checked = tenter__pattern_check(key, value, &why);
+  if (checked != TENTER_OK)
+    return checked == TENTER_FAILED ? refuse_memory(p) : refuse(p, why.message);
   tenter_column_pattern *grown =
       grow(p, c->columns, c->column_count, &p->column_room, sizeof *grown);
   const char *name = copy(p, key), *pattern = copy(p, value);
