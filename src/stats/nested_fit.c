@@ -115,17 +115,16 @@ static void differentiate(search *s) {
 
 /* ---- steps ---- */
 
+/* GSL's workspace is made here, of n numbers four times: a search that ends early for want of
+ * memory would end at another answer. */
 bool nested_axes(size_t n, const double *matrix, double *values, double *vectors) {
-  double copy[(N + 1) * (N + 1)];
-  gsl_eigen_symmv_workspace *room = gsl_eigen_symmv_alloc(n);
-  if (!room)
-    return false;
+  double copy[(N + 1) * (N + 1)], room[4][N + 1];
+  gsl_eigen_symmv_workspace workspace = {n, room[0], room[1], room[2], room[3]};
   memcpy(copy, matrix, n * n * sizeof *copy);
   gsl_matrix_view a = gsl_matrix_view_array(copy, n, n);
   gsl_matrix_view v = gsl_matrix_view_array(vectors, n, n);
   gsl_vector_view e = gsl_vector_view_array(values, n);
-  int status = gsl_eigen_symmv(&a.matrix, &e.vector, &v.matrix, room);
-  gsl_eigen_symmv_free(room);
+  int status = gsl_eigen_symmv(&a.matrix, &e.vector, &v.matrix, &workspace);
   return status == GSL_SUCCESS;
 }
 

@@ -213,7 +213,7 @@ struct tenter_nested_solution {
 };
 
 /* Eigenvalues and eigenvectors (columns of vectors) of a symmetric n x n matrix, n small; false
- * where GSL had no memory or did not converge. */
+ * where GSL did not converge. */
 bool nested_axes(size_t n, const double *matrix, double *values, double *vectors);
 
 /* The factor (l11, l21, l22) of a positive semidefinite matrix, what is nil but for rounding made
