@@ -69,7 +69,7 @@ static split_end take_quoted(split *s, reader *r, bool whole) {
   if (close + 1 == r->end && !whole)
     return SPLIT_UNFINISHED; /* the mark may be doubled */
   const char *tail = plain_end(s, close + 1, r->end);
-  if (tail >= r->last)
+  if (tail >= r->last && r->last < r->end)
     return SPLIT_UNCLOSED;
   if (!doubled && is_blank((tenter_text){close + 1, (size_t)(tail - close - 1)}))
     keep(s, open, close);

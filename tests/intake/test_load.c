@@ -17,6 +17,7 @@ static const struct {
     {"too-few-cells", "2 1 1 0 0\n!3: no tension\n"},
     {"old-line-ends", "2 2 0 0 0\n"},
     {"no-last-line-end", "2 2 0 0 0\n"},
+    {"quoted-last-row", "2 2 0 0 0\n"},
     {"windows-1252", "1 1 0 0 0\n"},
     {"umlaut-late", "4 2 0 0 2\n"
                     "0: 2 of 4 rows repeat an earlier row exactly, as a second export of the same "
