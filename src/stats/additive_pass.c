@@ -14,7 +14,8 @@ static bool same_group(const tenter_additive_data *data, size_t session) {
   return data->group && session > 0 && data->group[session] == data->group[session - 1];
 }
 
-/* Where blocks begin depends on the data alone. */
+/* Where blocks begin depends on the data alone. Sessions without readings at the end would open
+ * more than most. */
 static bool divide(additive *a) {
   size_t readings = 0, filled = 0, most = MATRIX_ROOM / (a->p * a->p + 1);
   most = most > MOST_BLOCKS ? MOST_BLOCKS : most + 1;
@@ -24,7 +25,8 @@ static bool divide(additive *a) {
   if (!a->begin)
     return false;
   for (size_t s = 0; s < a->data->sessions; s++) {
-    if (filled * most >= readings * (a->blocks + 1) && !same_group(a->data, s))
+    bool full = filled * most >= readings * (a->blocks + 1) && a->blocks + 1 < most;
+    if (full && !same_group(a->data, s))
       a->begin[++a->blocks] = s;
     filled += a->data->length[s];
   }

@@ -217,6 +217,33 @@ static void test_few(void **state) {
   tenter_additive_fit_release(&fit);
 }
 
+/* Sessions without readings, more than there are blocks, change nothing wherever they stand. */
+static void test_empty_sessions(void **state) {
+  (void)state;
+  enum { EMPTY = 300, READ = 3 };
+  static const double value[] = {20, 21, 22, 24, 18, 19.5};
+  static const uint16_t point[] = {0, 1, 0, 1, 0, 1};
+  uint32_t first[EMPTY + READ] = {0}, length[EMPTY + READ] = {0};
+  tenter_additive_data data = {
+      .first = first, .length = length, .points = 2, .value = value, .point = point};
+  double effect = NAN;
+  for (size_t before = 0; before <= EMPTY; before += EMPTY / 3) {
+    memset(length, 0, sizeof length);
+    for (uint32_t s = 0; s < READ; s++) {
+      first[before + s] = 2 * s;
+      length[before + s] = 2;
+    }
+    data.sessions = before == 0 ? READ : EMPTY + READ;
+    for (int again = 0; again < 2; again++, data.sessions = EMPTY + READ) {
+      tenter_additive_fit fit;
+      assert_int_equal(tenter_additive_run(&data, NULL, &fit, NULL), TENTER_OK);
+      effect = isnan(effect) ? fit.effect[0] : effect;
+      assert_close(fit.effect[0], effect, 1e-12, 0);
+      tenter_additive_fit_release(&fit);
+    }
+  }
+}
+
 static void test_refused(void **state) {
   (void)state;
   tenter_additive_fit fit;
@@ -324,11 +351,15 @@ static void test_coverage(void **state) {
 
 int main(void) {
   gsl_set_error_handler_off();
-  const struct CMUnitTest tests[] = {
-      cmocka_unit_test(test_r),        cmocka_unit_test(test_bounded),
-      cmocka_unit_test(test_complete), cmocka_unit_test(test_exact),
-      cmocka_unit_test(test_parts),    cmocka_unit_test(test_few),
-      cmocka_unit_test(test_refused),  cmocka_unit_test(test_truth),
-      cmocka_unit_test(test_coverage)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_r),
+                                     cmocka_unit_test(test_bounded),
+                                     cmocka_unit_test(test_complete),
+                                     cmocka_unit_test(test_exact),
+                                     cmocka_unit_test(test_parts),
+                                     cmocka_unit_test(test_few),
+                                     cmocka_unit_test(test_empty_sessions),
+                                     cmocka_unit_test(test_refused),
+                                     cmocka_unit_test(test_truth),
+                                     cmocka_unit_test(test_coverage)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
