@@ -5,8 +5,8 @@
  * standard error), no temporary file stays, every file of --out is either the old one or the whole
  * new one, and a run that made up for the fault gives the same bytes as one that met none.
  *
- * Calls are tried one by one at first, then further and further apart; FAULT_ALL=1 in the
- * environment tries each (minutes). */
+ * Calls are tried one by one at first, then further and further apart; FAULT_STEP=n in the
+ * environment tries every n-th (1: each; an hour). */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -194,9 +194,10 @@ static bool strike(const command_line *line, const fault *met, size_t *failures)
 }
 
 static void sweep(const command_line *line, fault_door door, size_t *failures) {
-  bool each = getenv("FAULT_ALL") != NULL;
+  const char *asked = getenv("FAULT_STEP");
+  unsigned long step = asked ? strtoul(asked, NULL, 10) : 0;
   bool met = true;
-  for (unsigned long k = 1; met; k += each || k < 16 ? 1 : k / 4) {
+  for (unsigned long k = 1; met; k += step > 0 ? step : k < 16 ? 1 : k / 4) {
     bool once = strike(line, &(fault){door, k, false}, failures);
     bool good = strike(line, &(fault){door, k, true}, failures);
     met = once || good;
