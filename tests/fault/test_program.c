@@ -137,16 +137,23 @@ static bool speaks(int status) {
   return fine;
 }
 
+static bool has_said(const char *words) {
+  tenter_buffer said = contents(".", "stderr");
+  bool has = strstr(tenter_buffer_string(&said), words) != NULL;
+  tenter_buffer_release(&said);
+  return has;
+}
+
 /* How many files of the set are new: the first of the set, all whole, the rest as they were and
- * nothing besides; BROKEN where it is not so. A picture less may change the page, where child. */
-static size_t count_new(const command_line *line, bool child) {
+ * nothing besides; BROKEN where it is not so. The page may differ where pictures are missing. */
+static size_t count_new(const command_line *line, bool pictures_missing) {
   size_t fresh = 0, count = 0;
   bool broken = false;
   for (; line->files[count]; count++) {
     tenter_buffer now = contents("out", line->files[count]);
     tenter_buffer good = contents(line->name, line->files[count]);
     bool is_old = now.length == strlen(old) && memcmp(now.bytes, old, now.length) == 0;
-    bool page = child && strstr(line->files[count], ".html");
+    bool page = pictures_missing && strstr(line->files[count], ".html");
     if (!is_old && fresh == count && (page || same(&now, &good)))
       fresh++;
     else
@@ -165,27 +172,34 @@ static bool printed_all(const command_line *line) {
   return all;
 }
 
-/* Returns whether the run met its fault, and counts in *failures. Doors that may be failed at: a
- * thread or a picture less is made up for; a file that can't be opened is the input's fault, or a
- * config's. */
+/* Whether a run may end so that met a fault. A thread or the pictures less are made up for; a file
+ * that can't be opened is the input's fault, or the config's. */
+static bool may_end(const fault *met, int status, bool pictures_missing) {
+  switch (status) {
+  case TENTER_OK:
+    return met->door == FAULT_THREAD || met->door == FAULT_PLACE || pictures_missing;
+  case TENTER_FAILED:
+    return met->door != FAULT_THREAD && met->door != FAULT_CHILD;
+  default:
+    return met->door == FAULT_PLACE && (status == TENTER_INPUT || status == TENTER_USAGE);
+  }
+}
+
+/* Returns whether the run met its fault, and counts in *failures where it went wrong. Files come
+ * before what is printed: a run that fails at that has written all of them. */
 static bool strike(const command_line *line, const fault *met, size_t *failures) {
   unsigned long calls;
   int status = run(line, met, &calls);
-  bool struck = calls >= met->k;
-  bool place = met->door == FAULT_PLACE;
-  bool forgiving = met->door == FAULT_THREAD || met->door == FAULT_CHILD;
-  bool fine = status == (struck && !forgiving ? TENTER_FAILED : TENTER_OK);
-  if (place && struck)
-    fine = status == TENTER_INPUT || status == TENTER_USAGE || status == TENTER_FAILED ||
-           (status == TENTER_OK && printed_all(line));
-  fine = fine && speaks(status);
-  size_t fresh = count_new(line, met->door == FAULT_CHILD), files = 0;
+  bool struck = calls >= met->k, pictures_missing = has_said("the pictures are missing");
+  size_t fresh = count_new(line, pictures_missing), files = 0;
   while (line->files[files])
     files++;
+  bool fine = (struck ? may_end(met, status, pictures_missing) : status == TENTER_OK) &&
+              speaks(status) && fresh != BROKEN;
   if (status == TENTER_OK)
     fine = fine && fresh == files && printed_all(line);
   else
-    fine = fine && (fresh == 0 || (place && fresh < files));
+    fine = fine && (fresh == 0 || fresh == files || met->door == FAULT_PLACE);
   if (!fine)
     print_error("%s, door %d, call %lu, %s: status %d, %zd files new\n", line->name, (int)met->door,
                 met->k, met->for_good ? "for good" : "once", status, fresh);
