@@ -23,7 +23,7 @@ static tenter_status write_files(const command_call *call, const tenter_review *
   char note[TENTER_MESSAGE_SIZE] = "";
   tenter_status status = tenter_report_lots_files(review, report, call->out, note, error);
   if (status == TENTER_OK && *note)
-    command_remark(call, "%s", note);
+    command_remark(call, "the pictures are missing: %s", note);
   if (status == TENTER_OK)
     command_remark(call, "the report is %s/lots.html", call->out);
   return status;

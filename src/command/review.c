@@ -44,7 +44,7 @@ static tenter_status write_files(const command_call *call, const tenter_review *
   char note[TENTER_MESSAGE_SIZE] = "";
   tenter_status status = tenter_report_review_files(review, options_of, call->out, note, error);
   if (status == TENTER_OK && *note)
-    command_remark(call, "%s", note);
+    command_remark(call, "the pictures are missing: %s", note);
   if (status == TENTER_OK)
     command_remark(call, "the report is %s/review.html", call->out);
   return status;
