@@ -24,6 +24,8 @@ typedef struct command_call {
   int fail_on;        /* tenter_action, or -1 */
   const char **words; /* files and folders */
   size_t word_count;
+  const char **screens; /* --screen, in order; freed by main */
+  size_t screen_count;
 } command_call;
 
 /* Takes the argument of one option (NULL for a flag) into the call. */
@@ -38,12 +40,13 @@ typedef struct command_option {
 
 typedef struct command {
   const char *name, *summary;
-  const char *about;                                         /* paragraphs under the usage line */
+  const char *words; /* what stands before the files in the usage line; NULL for nothing */
+  const char *about; /* paragraphs under the usage line */
   const command_option *options;                             /* its own, ended by a name of NULL */
   int (*run)(const command_call *call, tenter_error *error); /* an exit status */
 } command;
 
-extern const command command_check, command_review, command_lots;
+extern const command command_check, command_review, command_lots, command_screen;
 extern const command *const command_list[]; /* all of them, ended by NULL */
 extern const command_option command_common_options[];
 

@@ -9,6 +9,7 @@
 #include <sys/resource.h>
 
 #include "command.h"
+#include "tenter/base/alloc.h"
 
 static const command *find_command(const char *name) {
   for (size_t i = 0; command_list[i]; i++)
@@ -70,14 +71,13 @@ static int dispatch(int argc, char **argv, tenter_error *error) {
   if (!self)
     return (int)refuse_command(word, error);
   command_call call;
-  tenter_status status = command_parse(self, argc - 1, argv + 1, &call, error);
-  if (status != TENTER_OK)
-    return (int)status;
-  if (call.help) {
+  int status = (int)command_parse(self, argc - 1, argv + 1, &call, error);
+  if (status == TENTER_OK && call.help)
     command_print_help(self);
-    return TENTER_OK;
-  }
-  return self->run(&call, error);
+  else if (status == TENTER_OK)
+    status = self->run(&call, error);
+  tenter_free(call.screens);
+  return status;
 }
 
 /* Every input stays open while it is read; a folder with a file a day soon holds more than the

@@ -165,8 +165,8 @@ static void print_option(const command_option *row) {
 }
 
 void command_print_help(const command *self) {
-  printf("Usage: tenter %s [OPTION...] FILE or FOLDER...\n\n%s\n\nOptions:\n", self->name,
-         self->about);
+  printf("Usage: tenter %s [OPTION...] %sFILE or FOLDER...\n\n%s\n\nOptions:\n", self->name,
+         self->words ? self->words : "", self->about);
   for (const command_option *row = self->options; row->name; row++)
     print_option(row);
   for (const command_option *row = command_common_options; row->name; row++)

@@ -6,20 +6,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "review_parts.h"
-#include "tenter/report/charts.h"
+#include "pictures.h"
 
 enum { CURVE_POINTS = 40, RELAXATION_LAYERS = 7, MAP_LAYERS = 4, WINDOW_DAYS = 84 };
 
-typedef struct studio {
-  review_parts *parts;
-  tenter_arena *arena;
-  tenter_chart charts[MOST_PICTURES + MOST_MAPS];
-  size_t count;
-  bool failed;
-} studio;
-
-static double *numbers(studio *s, size_t count) {
+double *studio_numbers(studio *s, size_t count) {
   double *array = tenter_arena_alloc(s->arena, count > 0 ? count : 1, sizeof *array);
   s->failed |= array == NULL;
   return array;
@@ -35,11 +26,10 @@ static double days_at(const tenter_mounting *mounting, tenter_time time) {
   return tenter_mounting_age_hours(mounting, time) / 24;
 }
 
-/* A line across, from left to right, or none where y is not known. */
-static tenter_layer across(studio *s, tenter_layer_kind kind, tenter_paint paint, double left,
+tenter_layer studio_across(studio *s, tenter_layer_kind kind, tenter_paint paint, double left,
                            double right, double y) {
   tenter_layer layer = {.kind = kind, .paint = paint};
-  double *x = numbers(s, 2), *level = numbers(s, 2);
+  double *x = studio_numbers(s, 2), *level = studio_numbers(s, 2);
   if (x == NULL || level == NULL || !isfinite(y))
     return layer;
   x[0] = left;
@@ -54,7 +44,7 @@ static tenter_layer across(studio *s, tenter_layer_kind kind, tenter_paint paint
 /* Today, as a quiet upright line. */
 static tenter_layer today(studio *s, double x, double low, double high) {
   tenter_layer layer = {.kind = TENTER_LAYER_BARS, .paint = TENTER_PAINT_QUIET};
-  double *at = numbers(s, 3);
+  double *at = studio_numbers(s, 3);
   if (at == NULL)
     return layer;
   at[0] = x;
@@ -72,8 +62,8 @@ static tenter_layer today(studio *s, double x, double low, double high) {
 static void session_layers(studio *s, const tenter_mounting *mounting, double left,
                            tenter_layer *points, tenter_layer *bars) {
   size_t count = mounting->session_count, kept = 0;
-  double *x = numbers(s, count), *y = numbers(s, count), *low = numbers(s, count),
-         *high = numbers(s, count);
+  double *x = studio_numbers(s, count), *y = studio_numbers(s, count),
+         *low = studio_numbers(s, count), *high = studio_numbers(s, count);
   if (s->failed)
     return;
   for (size_t i = 0; i < count; i++) {
@@ -97,8 +87,8 @@ static void session_layers(studio *s, const tenter_mounting *mounting, double le
  */
 static void curve_layers(studio *s, const tenter_review_screen *screen, double left, double right,
                          tenter_layer *line, tenter_layer *band) {
-  double *x = numbers(s, CURVE_POINTS), *y = numbers(s, CURVE_POINTS),
-         *low = numbers(s, CURVE_POINTS), *high = numbers(s, CURVE_POINTS);
+  double *x = studio_numbers(s, CURVE_POINTS), *y = studio_numbers(s, CURVE_POINTS),
+         *low = studio_numbers(s, CURVE_POINTS), *high = studio_numbers(s, CURVE_POINTS);
   if (s->failed)
     return;
   double latest = screen->latest.age_hours / 24;
@@ -129,7 +119,7 @@ static void curve_layers(studio *s, const tenter_review_screen *screen, double l
                          .count = CURVE_POINTS - start};
 }
 
-static void stretch(double *least, double *most, const double *values, size_t count) {
+void studio_stretch(double *least, double *most, const double *values, size_t count) {
   for (size_t i = 0; values != NULL && i < count; i++) {
     *least = fmin(*least, values[i]);
     *most = fmax(*most, values[i]);
@@ -146,8 +136,10 @@ static void relaxation_chart(studio *s, const tenter_review_screen *screen) {
   if (s->failed)
     return;
   curve_layers(s, screen, left, right, &layers[2], &layers[0]);
-  layers[3] = across(s, TENTER_LAYER_DASHES, TENTER_PAINT_FLOOR, left, right, mounting->is.floor);
-  layers[4] = across(s, TENTER_LAYER_RULE, TENTER_PAINT_TARGET, left, right, mounting->is.target);
+  layers[3] =
+      studio_across(s, TENTER_LAYER_DASHES, TENTER_PAINT_FLOOR, left, right, mounting->is.floor);
+  layers[4] =
+      studio_across(s, TENTER_LAYER_RULE, TENTER_PAINT_TARGET, left, right, mounting->is.target);
   session_layers(s, mounting, left, &layers[6], &layers[5]);
   if (s->failed)
     return;
@@ -163,9 +155,9 @@ static void relaxation_chart(studio *s, const tenter_review_screen *screen) {
                           .layers = layers,
                           .layer_count = RELAXATION_LAYERS};
   for (size_t i = 0; i < RELAXATION_LAYERS; i++) {
-    stretch(&chart->y_least, &chart->y_most, layers[i].y, layers[i].count);
-    stretch(&chart->y_least, &chart->y_most, layers[i].low, layers[i].count);
-    stretch(&chart->y_least, &chart->y_most, layers[i].high, layers[i].count);
+    studio_stretch(&chart->y_least, &chart->y_most, layers[i].y, layers[i].count);
+    studio_stretch(&chart->y_least, &chart->y_most, layers[i].low, layers[i].count);
+    studio_stretch(&chart->y_least, &chart->y_most, layers[i].high, layers[i].count);
   }
 }
 
@@ -240,18 +232,12 @@ static void draw_relaxations(studio *s) {
 
 /* ---- evenness ---- */
 
-typedef struct map_point {
-  double sum[TENTER_DIRECTIONS];
-  size_t count[TENTER_DIRECTIONS];
-} map_point;
-
-static double map_mean(const map_point *point, int direction) {
+double map_mean(const map_point *point, int direction) {
   return point->count[direction] > 0 ? point->sum[direction] / (double)point->count[direction]
                                      : NAN;
 }
 
-/* Means of the readings of a session at each position and direction. */
-static map_point *map_points(studio *s, const tenter_session *session) {
+map_point *map_points(studio *s, const tenter_session *session) {
   const tenter_tables *tables = s->parts->review->shop->tables;
   map_point *points = tenter_arena_alloc(s->arena, tables->position_count + 1, sizeof *points);
   s->failed |= points == NULL;
@@ -282,7 +268,7 @@ typedef struct map_words {
 } map_words;
 
 static map_words map_words_new(studio *s, size_t most) {
-  map_words list = {.x = numbers(s, most), .y = numbers(s, most)};
+  map_words list = {.x = studio_numbers(s, most), .y = studio_numbers(s, most)};
   list.words = tenter_arena_alloc(s->arena, most > 0 ? most : 1, sizeof *list.words);
   s->failed |= list.words == NULL;
   return list;
@@ -342,7 +328,7 @@ static bool lies_somewhere(const tenter_position *position) {
   return isfinite(position->x) && isfinite(position->y);
 }
 
-static void map_chart(studio *s, const tenter_review_screen *screen, const map_point *points) {
+void map_chart(studio *s, const tenter_mounting *mounting, const map_point *points) {
   const tenter_tables *tables = s->parts->review->shop->tables;
   size_t most = tables->position_count * TENTER_DIRECTIONS;
   map_lists lists = {map_words_new(s, most), map_words_new(s, most), map_words_new(s, most)};
@@ -353,7 +339,7 @@ static void map_chart(studio *s, const tenter_review_screen *screen, const map_p
   for (size_t i = 0; i < tables->position_count; i++)
     if (lies_somewhere(&tables->positions[i]) &&
         points[i].count[0] + points[i].count[1] + points[i].count[2] > 0)
-      map_position(s, &lists, i, points, mounting_of(s, screen)->evenness_point);
+      map_position(s, &lists, i, points, mounting->evenness_point);
   layers[0] = map_edge();
   layers[1] = map_layer(&lists.quiet, TENTER_PAINT_QUIET);
   layers[2] = map_layer(&lists.plain, TENTER_PAINT_INK);
@@ -371,9 +357,7 @@ static void map_chart(studio *s, const tenter_review_screen *screen, const map_p
                                          .layer_count = MAP_LAYERS};
 }
 
-/* "NW warp 22.4, NW weft 21.9, ..." */
-static const char *map_alternative(studio *s, const tenter_review_screen *screen,
-                                   const map_point *points) {
+const char *map_alternative(studio *s, uint32_t screen, const map_point *points) {
   const tenter_tables *tables = s->parts->review->shop->tables;
   const char *all = "";
   for (size_t i = 0; i < tables->position_count; i++)
@@ -386,11 +370,11 @@ static const char *map_alternative(studio *s, const tenter_review_screen *screen
             work_point_words(tables, point, s->arena), part_fixed(s->parts->document, mean, 1));
     }
   return tenter_say_fill(s->arena, TENTER_SAY_ALT_MAP,
-                         part_name(s->parts->review, TENTER_NAME_SCREEN, screen->screen), all,
+                         part_name(s->parts->review, TENTER_NAME_SCREEN, screen), all,
                          (const char *)NULL);
 }
 
-static bool all_lie_somewhere(const tenter_tables *tables, const map_point *points) {
+bool map_can_be_drawn(const tenter_tables *tables, const map_point *points) {
   size_t seen = 0;
   for (size_t i = 0; i < tables->position_count; i++) {
     if (points[i].count[0] + points[i].count[1] + points[i].count[2] == 0)
@@ -414,18 +398,19 @@ static void draw_maps(studio *s) {
     if (!screen->read || !doubtful)
       continue;
     const map_point *points = map_points(s, &shop->sessions[screen->latest.session]);
-    if (s->failed || !all_lie_somewhere(shop->tables, points))
+    if (s->failed || !map_can_be_drawn(shop->tables, points))
       continue;
-    pictures->maps[pictures->map_count++] =
-        (review_picture){.screen = screen, .alternative = map_alternative(s, screen, points)};
-    map_chart(s, screen, points);
+    pictures->maps[pictures->map_count++] = (review_picture){
+        .screen = screen, .alternative = map_alternative(s, screen->screen, points)};
+    map_chart(s, mounting_of(s, screen), points);
   }
 }
 
 void pictures_draw(review_parts *parts) {
   tenter_text svg[MOST_PICTURES + MOST_MAPS] = {{NULL, 0}};
   tenter_error error = {0};
-  studio s = {.parts = parts, .arena = parts->document->arena};
+  tenter_chart charts[MOST_PICTURES + MOST_MAPS];
+  studio s = {.parts = parts, .arena = parts->document->arena, .charts = charts};
   draw_relaxations(&s);
   draw_maps(&s);
   if (s.failed) {

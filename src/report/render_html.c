@@ -111,7 +111,8 @@ static void add_figure(tenter_buffer *out, const tenter_figure *figure) {
 }
 
 static void add_figures(tenter_buffer *out, const tenter_block *block) {
-  tenter_buffer_text(out, "<div class=\"figures\">\n");
+  bool wide = block->figure_count > 0 && block->figures[0].width > 400;
+  tenter_buffer_text(out, wide ? "<div class=\"figures wide\">\n" : "<div class=\"figures\">\n");
   for (size_t i = 0; i < block->figure_count; i++)
     add_figure(out, &block->figures[i]);
   tenter_buffer_text(out, "</div>\n");

@@ -133,13 +133,7 @@ static const char *ageing_word(tenter_ageing ageing) {
   return words[ageing];
 }
 
-/* "file:line" needs no more than the file's name to be escaped; that is done once a file. */
-typedef struct escaped_files {
-  tenter_buffer *names; /* one a source, without its final quote */
-  size_t count;
-} escaped_files;
-
-static void write_source(tenter_json *json, const escaped_files *files, tenter_row row) {
+static void write_source(tenter_json *json, const review_json_names *files, tenter_row row) {
   const tenter_buffer *file = &files->names[row.file];
   if (json->filled & 1u << json->depth)
     tenter_buffer_byte(json->out, ',');
@@ -149,7 +143,7 @@ static void write_source(tenter_json *json, const escaped_files *files, tenter_r
   tenter_buffer_byte(json->out, '"');
 }
 
-static void write_reason(tenter_json *json, const escaped_files *files,
+static void write_reason(tenter_json *json, const review_json_names *files,
                          const tenter_reason *reason) {
   tenter_json_open(json, NULL, '{');
   tenter_json_text(json, "code", tenter_reason_word(reason->code));
@@ -164,11 +158,9 @@ static void write_reason(tenter_json *json, const escaped_files *files,
   tenter_json_close(json, '}');
 }
 
-static void write_screen(tenter_json *json, const tenter_review *review, const escaped_files *files,
-                         const tenter_review_screen *screen) {
+void review_json_screen(tenter_json *json, const tenter_review *review,
+                        const review_json_names *files, const tenter_review_screen *screen) {
   const tenter_mounting *mounting = &review->shop->mountings[screen->mounting];
-  tenter_json_line(json);
-  tenter_json_open(json, NULL, '{');
   tenter_json_text(json, "screen", name(review, TENTER_NAME_SCREEN, screen->screen));
   write_spec(json, review, mounting, screen);
   write_latest(json, review, screen);
@@ -184,12 +176,11 @@ static void write_screen(tenter_json *json, const tenter_review *review, const e
   for (size_t i = 0; i < screen->reason_count; i++)
     write_reason(json, files, &screen->reasons[i]);
   tenter_json_close(json, ']');
-  tenter_json_close(json, '}');
 }
 
 typedef struct wave {
   const tenter_review *review;
-  const escaped_files *files;
+  const review_json_names *files;
   tenter_buffer *blocks;
   size_t first; /* the number of the wave's first block */
   unsigned depth;
@@ -202,11 +193,15 @@ static void write_block(void *context, size_t task, size_t worker) {
   if (end > w->review->screen_count)
     end = w->review->screen_count;
   tenter_json json = tenter_json_resume(&w->blocks[task], w->depth, start == 0);
-  for (size_t i = start; i < end; i++)
-    write_screen(&json, w->review, w->files, &w->review->screens[i]);
+  for (size_t i = start; i < end; i++) {
+    tenter_json_line(&json);
+    tenter_json_open(&json, NULL, '{');
+    review_json_screen(&json, w->review, w->files, &w->review->screens[i]);
+    tenter_json_close(&json, '}');
+  }
 }
 
-static bool escape_files(const tenter_tables *tables, escaped_files *files) {
+bool review_json_names_new(const tenter_tables *tables, review_json_names *files) {
   files->count = tables->source_count;
   files->names = files->count > 0 ? tenter_alloc(files->count, sizeof *files->names) : NULL;
   bool made = files->count == 0 || files->names != NULL;
@@ -226,14 +221,18 @@ static void release_all(tenter_buffer *buffers, size_t count) {
   tenter_free(buffers);
 }
 
+void review_json_names_release(review_json_names *files) {
+  release_all(files->names, files->count);
+}
+
 tenter_status review_json_screens(const tenter_review *review, tenter_pool *pool, unsigned depth,
                                   tenter_sink sink, tenter_error *error) {
-  escaped_files files = {0};
+  review_json_names files = {0};
   size_t width = tenter_pool_threads(pool) * WAVE_PER_THREAD;
   size_t blocks = (review->screen_count + BLOCK - 1) / BLOCK;
   wave w = {review, &files, tenter_alloc(width, sizeof *w.blocks), 0, depth};
   tenter_status status = TENTER_OK;
-  if (!escape_files(review->shop->tables, &files) || w.blocks == NULL)
+  if (!review_json_names_new(review->shop->tables, &files) || w.blocks == NULL)
     status = tenter_fail_memory(error);
   for (; status == TENTER_OK && w.first < blocks; w.first += width) {
     size_t count = blocks - w.first < width ? blocks - w.first : width;
@@ -242,6 +241,6 @@ tenter_status review_json_screens(const tenter_review *review, tenter_pool *pool
       status = sink_flush(sink, &w.blocks[i], error);
   }
   release_all(w.blocks, width);
-  release_all(files.names, files.count);
+  review_json_names_release(&files);
   return status;
 }

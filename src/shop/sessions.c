@@ -173,6 +173,8 @@ static bool gather_sets(draft *d, tenter_session *sessions, size_t count, point_
 
 static void mark_full(draft *d, size_t first) {
   size_t count = d->session_count - first;
+  if (count == 0)
+    return; /* never read: there may be no sessions at all */
   tenter_session *sessions = d->sessions + first;
   point_set *sets = tenter_alloc(2 * count + 1, sizeof *sets);
   if (!sets) {

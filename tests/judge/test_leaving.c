@@ -15,7 +15,10 @@
 #include "close.h"
 #include "tenter/stats/normal.h"
 
-#ifdef __SANITIZE_ADDRESS__
+#ifndef __has_feature /* clang's way to tell; gcc defines the macro below */
+#define __has_feature(x) 0
+#endif
+#if defined __SANITIZE_ADDRESS__ || __has_feature(address_sanitizer)
 enum { CALM = 1500, STEPPED = 400 };
 #else
 enum { CALM = 10000, STEPPED = 2000 };

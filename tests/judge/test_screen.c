@@ -5,7 +5,10 @@
 #include "make_shop.h"
 #include "tenter/judge/screen.h"
 
-#ifdef __SANITIZE_ADDRESS__
+#ifndef __has_feature /* clang's way to tell; gcc defines the macro below */
+#define __has_feature(x) 0
+#endif
+#if defined __SANITIZE_ADDRESS__ || __has_feature(address_sanitizer)
 enum { CALM_SCREENS = 150 };
 #else
 enum { CALM_SCREENS = 1500 };
@@ -73,7 +76,8 @@ static void step_is_named(void **unused) {
   maker_free(k);
 }
 
-/* The place whose readings alone fall is the one that is named. */
+/* The place whose readings alone fall is the one that is named, and what all places lose meanwhile
+ * (on an average 1.9 N/cm between the sessions compared) is no part of its change. */
 static void place_is_named(void **unused) {
   (void)unused;
   maker *k = maker_new();
@@ -84,7 +88,7 @@ static void place_is_named(void **unused) {
     maker_screen(k, id, &made);
     for (size_t s = 0; s < WEEKLY; s++)
       for (size_t p = 0; p < 5; p++) {
-        bool slipped = i == 0 && s >= 5 && strcmp(maker_five[p], "SW") == 0;
+        bool slipped = i == 0 && s >= 2 && strcmp(maker_five[p], "SW") == 0;
         maker_reading(k, id, weekly[s], maker_five[p], TENTER_WARP, "M1",
                       round(10 * (log_law(weekly[s]) + 0.2 * maker_normal(k) - 5 * slipped)) / 10);
       }

@@ -238,6 +238,121 @@
   X(SETTINGS, "All settings") \
   X(SETTINGS_CHANGED, "Settings that differ from their defaults") \
   X(SETTINGS_DEFAULT, "All settings are at their defaults.") \
+  X(TITLE_SCREEN, "The story of a screen") \
+  X(SCREEN_DO, "What to do") \
+  X(SCREEN_ENDED, "Not in use: what follows is its last mesh.") \
+  X(SCREEN_NO_REASONS, "Nothing speaks against using it.") \
+  X(SCREEN_NEXT, "Next session: {1}.") \
+  X(SCREEN_NEXT_NOW, "now") \
+  X(SCREEN_NEXT_STRETCHED, "{1} h after it has been stretched anew") \
+  X(SCREEN_WHAT, "What it is") \
+  X(SCREEN_MOUNTED, "Stretched") \
+  X(SCREEN_AGE, "Age") \
+  X(SCREEN_AGE_DAYS, "{1} days, as of this report") \
+  X(SCREEN_UNKNOWN, "not known") \
+  X(SCREEN_LIMITS, "Target, floor, maximum") \
+  X(SCREEN_LIMITS_WORDS, "{1}; {2}; {3} N/cm") \
+  X(SCREEN_LEAVING, "Does it follow its law?") \
+  X(SCREEN_TOO_FEW, "Fewer than two sessions can be fitted: whether it follows its law can’t be told.") \
+  X(SCREEN_NO_STEP, \
+    "As far as can be seen: none of its {1} fitted sessions begins a step away from its law. Of " \
+    "calm mountings the test names {2} in 100 by chance.") \
+  X(SCREEN_LEFT, \
+    "IT LEFT ITS LAW with the session of {1}: from there on it lies {2} N/cm {3} than its law " \
+    "lets expect. The chance of as clear a step in a calm mounting is {4} %; the test names {5} " \
+    "in 100 calm mountings by chance.") \
+  X(SCREEN_LOWER, "lower") \
+  X(SCREEN_HIGHER, "higher") \
+  X(SCREEN_PLACE, \
+    "It changed most at {1}: by {2} N/cm (up to three sessions each side compared).") \
+  X(SCREEN_LEFT_NEWEST, \
+    "This rests on the newest session alone: read it again, with another meter, before anything " \
+    "else is done.") \
+  X(SCREEN_LEFT_DOWN, \
+    "What to do: look at bond, frame and mesh, at the place named first. A bond that slips shows " \
+    "as mesh drawn in at the frame, a frame that gives as bowed sides, damage as a line or a star " \
+    "in the mesh; a first run on press takes a step out of sound mesh, too. Until that is settled, " \
+    "do not raise its tension and do not use it for work in register. On a glued frame a bond that " \
+    "slips is glued anew with fresh mesh, not pulled up. Protect your eyes and do not lean over it: " \
+    "a bond or mesh that gives can let go without warning. The makers’ instructions, your own rules " \
+    "and trained people come first.") \
+  X(SCREEN_LEFT_UP, \
+    "What to do: mesh does not tighten by itself. Was it re-tensioned and not written down, was " \
+    "it another screen, or the meter? If re-tensioned, add the event and run this again.") \
+  X(SCREEN_RELAXATION, "Relaxation") \
+  X(SCREEN_RELAXATION_LEAD, \
+    "N/cm against days since it was stretched. Dots: sessions, with one standard uncertainty each " \
+    "way (coloured: looks misread). Broad curve: what the screen, its lot and its mesh say together, " \
+    "with the band that holds its tension in 9 of 10 cases from the latest session on. Fine curve: " \
+    "its own course under the law of its lot. Dashed: the floor. Fine level line: the target. " \
+    "Coloured upright line: where it left its law.") \
+  X(SCREEN_FORECAST, \
+    "Expected now: {1} N/cm. Chance that it is below its floor: {2} % now, {3} % in {4} days.") \
+  X(SCREEN_FLOOR_POOLED, \
+    "It reaches its floor, by the model of the review (screen, lot and mesh together): {1}.") \
+  X(SCREEN_FLOOR_LAW, "By its own course under the law of its lot ({2}): {1}.") \
+  X(SCREEN_FLOOR_TIMES, "between {1} and {2}, most likely about {3}") \
+  X(SCREEN_FLOOR_OPEN, "not before {1}; whether within 10 years is open") \
+  X(SCREEN_FLOOR_NEVER, "not within 10 years") \
+  X(SCREEN_FLOOR_DONE, "may have done so already; most likely about {1}") \
+  X(SCREEN_NO_FORECAST, "Nothing can be forecast: no age, or no reading that can be fitted.") \
+  X(SCREEN_NO_FLOOR, "No floor is known, so nothing is said on when it is reached.") \
+  X(SCREEN_SHARE, "It loses {1} times what is usual for its {2}.") \
+  X(SCREEN_LOT_WORD, "lot") \
+  X(SCREEN_MESH_WORD, "mesh") \
+  X(SCREEN_AGES_LEAD, \
+    "Tension at these ages under the law of its lot, and the loss by relaxation since it was an " \
+    "hour old, each ± 1.645 standard errors (9 of 10 cases). A step is no part of the loss.") \
+  X(SCREEN_LAWS, "Laws compared") \
+  X(SCREEN_LAWS_NOTE, \
+    "AICc: the lower the better; above a difference of about 10 the worse law has hardly any " \
+    "support. Where all mountings of a lot are fitted together, each has its own level and loss: " \
+    "their medians stand here without ±. Times in hours.") \
+  X(SCREEN_LAWS_LOT, "All mountings of lot {1}, mesh {2}: {3} mountings, {4} sessions.") \
+  X(SCREEN_LAWS_MESH, "Its lot is not known; all mountings of mesh {1}: {2} mountings, {3} sessions.") \
+  X(SCREEN_LAWS_OWN, \
+    "This mounting alone, since its level last changed, misread sessions left out: {1} sessions.") \
+  X(SCREEN_LAW_TOO_FEW, "too few sessions") \
+  X(SCREEN_LAW_SAYS, "{1}: {2}") \
+  X(SCREEN_SESSIONS, "Every session") \
+  X(SCREEN_SESSIONS_LEAD, \
+    "Mean as read; adjusted: without the pattern that is usual for the mesh. By its law: what the " \
+    "law of its lot lets expect; off: the distance in standard deviations of a session, the bias of " \
+    "a meter that has shifted taken off.") \
+  X(SCREEN_RESIDUALS, "Distance of each session from its law, in standard deviations of a session.") \
+  X(SCREEN_MISREAD, "looks misread") \
+  X(SCREEN_LEAVES, "LEFT ITS LAW") \
+  X(SCREEN_NEVER, "It was never read.") \
+  X(SCREEN_MAP, "Where it was read") \
+  X(SCREEN_MAP_LEAD, "The latest session, {1}, in N/cm.") \
+  X(SCREEN_EVENNESS, "Evenness: {1}. Range {2}, warp − weft {3}, corners − centre {4} N/cm.") \
+  X(SCREEN_EVEN, "even") \
+  X(SCREEN_UNDECIDED, "undecided") \
+  X(SCREEN_UNEVEN, "UNEVEN") \
+  X(SCREEN_NOT_JUDGED, "not judged") \
+  X(SCREEN_EVENTS, "Events") \
+  X(SCREEN_NO_EVENTS, "No event is on record for this mounting.") \
+  X(ALT_SCREEN_RELAXATION, "Screen {1}: {2} sessions; the latest at {3} N/cm, its law lets expect {4} N/cm.") \
+  X(ALT_SCREEN_RESIDUALS, "Screen {1}: distances of {2} sessions from its law; they stand in the table.") \
+  X(COLUMN_AGE_DAYS, "Age days") \
+  X(COLUMN_MEAN, "Mean") \
+  X(COLUMN_SCREEN_ADJUSTED, "Adjusted") \
+  X(COLUMN_SPREAD_SD, "Spread") \
+  X(COLUMN_LAW, "Law") \
+  X(COLUMN_BY_LAW, "By its law") \
+  X(COLUMN_OFF, "Off") \
+  X(COLUMN_PARAMETERS, "Parameters") \
+  X(COLUMN_AICC, "AICc") \
+  X(COLUMN_ABOVE, "Above least") \
+  X(COLUMN_POSITION, "Position") \
+  X(COLUMN_WARP, "Warp") \
+  X(COLUMN_WEFT, "Weft") \
+  X(COLUMN_PLAIN, "Reading") \
+  X(COLUMN_EVENT, "Event") \
+  X(COLUMN_COUNT, "Count") \
+  X(COLUMN_STATION, "Station") \
+  X(COLUMN_OPERATOR, "Operator") \
+  X(COLUMN_LOST, "Lost N/cm") \
   X(COLUMN_SCREEN, "Screen") \
   X(COLUMN_PLACE, "Place") \
   X(COLUMN_DO, "Do") \

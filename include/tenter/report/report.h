@@ -9,7 +9,7 @@
 
 #include "tenter/base/output.h"
 #include "tenter/base/pool.h"
-#include "tenter/judge/review.h"
+#include "tenter/judge/screen.h"
 
 /* Where a report goes, piece by piece. */
 typedef tenter_status tenter_sink_write(void *context, const void *bytes, size_t length,
@@ -64,6 +64,21 @@ tenter_status tenter_report_lots_json(const tenter_review *review,
 tenter_status tenter_report_lots_files(const tenter_review *review,
                                        const tenter_report_options *options, const char *folder,
                                        char note[TENTER_MESSAGE_SIZE], tenter_error *error);
+
+/* The stories of screens, in the order given: text of 80 columns; screen.json to the byte; or
+ * screen.html and, last, screen.json into folder (note: as above). */
+tenter_status tenter_report_screens_text(const tenter_review *review,
+                                         const tenter_screen_story *const *stories, size_t count,
+                                         const tenter_report_options *options, tenter_sink sink,
+                                         tenter_error *error);
+tenter_status tenter_report_screens_json(const tenter_review *review,
+                                         const tenter_screen_story *const *stories, size_t count,
+                                         const tenter_report_options *options, tenter_sink sink,
+                                         tenter_error *error);
+tenter_status tenter_report_screens_files(const tenter_review *review,
+                                          const tenter_screen_story *const *stories, size_t count,
+                                          const tenter_report_options *options, const char *folder,
+                                          char note[TENTER_MESSAGE_SIZE], tenter_error *error);
 
 /* What was understood of the files, what was not, and what looks wrong in them. */
 tenter_status tenter_report_check_text(const tenter_shop *shop,
