@@ -30,18 +30,22 @@ typedef struct span {
   bool whole; /* all its stretches are known */
 } span;
 
-/* Room for the lots of one mesh, and for the levels (meters, operators ...) of one factor. */
+/* Room for the lots of one mesh, and for the levels (meters, operators or stations) of a factor. */
 typedef struct graph {
   uint32_t *parent;       /* by lot of the mesh: another of the same piece, or itself */
   uint32_t *piece;        /* by root: lots in it */
   bool *known;            /* by lot: something is known of the factor */
-  span *spans;            /* by lot */
-  unsigned *with;         /* by lot: bits of factors that it can't be told from */
   uint32_t *owner;        /* by level: a lot that used it, or nobody */
   uint32_t *uses;         /* by level: sessions of the lot at hand */
   uint32_t *used, *owned; /* levels with uses; with an owner */
-  size_t used_count, owned_count;
+  size_t used_count, owned_count, total; /* total: uses of the lot at hand */
 } graph;
+
+typedef struct graphs {
+  graph of[STATION + 1];
+  span *spans;    /* by lot */
+  unsigned *with; /* by lot: bits of factors that it can't be told from */
+} graphs;
 
 static const uint32_t nobody = UINT32_MAX;
 
@@ -58,30 +62,34 @@ static uint32_t level_of(factor f, const tenter_mounting *m, const tenter_sessio
   return id == TENTER_NO_NAME16 ? TENTER_NO_NAME : id;
 }
 
-/* Counts the fitted sessions of a lot by level; returns how many have one. */
-static size_t count_uses(const judge *j, graph *g, factor f, const population_lot *lot) {
-  size_t total = 0;
-  g->used_count = 0;
+/* Counts the fitted sessions of a lot by level of each factor. */
+static void count_uses(const judge *j, graphs *gs, const population_lot *lot) {
+  for (factor f = METER; f <= STATION; f++)
+    gs->of[f].used_count = gs->of[f].total = 0;
   for (size_t i = 0; i < lot->count; i++) {
     const tenter_mounting *m = judge__lot_mounting(j, lot, i);
     for (size_t k = m->first_session; k < m->first_session + m->session_count; k++) {
-      uint32_t level = level_of(f, m, &j->shop->sessions[k]);
-      if (!(j->sessions[k].state & SESSION_FITTED) || level == TENTER_NO_NAME)
+      if (!(j->sessions[k].state & SESSION_FITTED))
         continue;
-      if (g->uses[level]++ == 0)
-        g->used[g->used_count++] = level;
-      total++;
+      for (factor f = METER; f <= STATION; f++) {
+        uint32_t level = level_of(f, m, &j->shop->sessions[k]);
+        graph *g = &gs->of[f];
+        if (level == TENTER_NO_NAME)
+          continue;
+        if (g->uses[level]++ == 0)
+          g->used[g->used_count++] = level;
+        g->total++;
+      }
     }
   }
-  return total;
 }
 
 /* Links a lot with those that used the same levels. */
-static void link_lot(graph *g, uint32_t lot, size_t total) {
+static void link_lot(graph *g, uint32_t lot) {
   for (size_t i = 0; i < g->used_count; i++) {
     uint32_t level = g->used[i], uses = g->uses[level];
     g->uses[level] = 0;
-    if ((size_t)uses * LEAST_USE < total)
+    if ((size_t)uses * LEAST_USE < g->total)
       continue; /* too few to compare by: a slip of the pen, perhaps */
     if (g->owner[level] == nobody) {
       g->owner[level] = lot;
@@ -97,27 +105,37 @@ static bool few(size_t mates, size_t others) {
   return 2 * mates < others;
 }
 
-static void check_factor(const judge *j, graph *g, factor f, const population_lot *lots,
-                         size_t count) {
+/* Which lots a factor sets apart from most others of the mesh. */
+static void mark_apart(graph *g, factor f, size_t count, unsigned *with) {
   size_t known = 0;
-  g->owned_count = 0;
-  for (uint32_t i = 0; i < count; i++) {
-    g->parent[i] = i;
-    g->piece[i] = 0;
-  }
-  for (uint32_t i = 0; i < count; i++) {
-    size_t total = count_uses(j, g, f, &lots[i]);
-    g->known[i] = total > 0;
-    known += g->known[i];
-    link_lot(g, i, total);
-  }
   for (size_t i = 0; i < g->owned_count; i++)
     g->owner[g->owned[i]] = nobody;
-  for (uint32_t i = 0; i < count; i++)
+  for (uint32_t i = 0; i < count; i++) {
     g->piece[root_of(g, i)] += g->known[i];
+    known += g->known[i];
+  }
   for (uint32_t i = 0; i < count; i++)
     if (g->known[i] && few(g->piece[root_of(g, i)] - 1, known - 1))
-      g->with[i] |= 1U << f;
+      with[i] |= 1U << f;
+}
+
+static void check_factors(const judge *j, graphs *gs, const population_lot *lots, size_t count) {
+  for (factor f = METER; f <= STATION; f++) {
+    gs->of[f].owned_count = 0;
+    for (uint32_t i = 0; i < count; i++) {
+      gs->of[f].parent[i] = i;
+      gs->of[f].piece[i] = 0;
+    }
+  }
+  for (uint32_t i = 0; i < count; i++) {
+    count_uses(j, gs, &lots[i]);
+    for (factor f = METER; f <= STATION; f++) {
+      gs->of[f].known[i] = gs->of[f].total > 0;
+      link_lot(&gs->of[f], i);
+    }
+  }
+  for (factor f = METER; f <= STATION; f++)
+    mark_apart(&gs->of[f], f, count, gs->with);
 }
 
 /* ---- the calendar --------------------------------------------------------------------------- */
@@ -163,7 +181,7 @@ static bool own_fortnight(const judge *j, const span *spans, const population_lo
   return few(mates, others);
 }
 
-static void check_calendar(const judge *j, graph *g, const population_lot *lots, size_t count) {
+static void check_calendar(const judge *j, graphs *g, const population_lot *lots, size_t count) {
   for (size_t i = 0; i < count; i++)
     g->spans[i] = span_of(j, &lots[i]);
   for (size_t i = 0; i < count; i++)
@@ -195,66 +213,72 @@ static bool name_factors(const judge *j, unsigned with, tenter_review_lot *out) 
 }
 
 /* The lots of one mesh. */
-static bool check_mesh(const judge *j, graph *g, const population_lot *lots, size_t count,
+static bool check_mesh(const judge *j, graphs *g, const population_lot *lots, size_t count,
                        tenter_review_lot *out) {
   for (size_t i = 0; i < count; i++)
     g->with[i] = count == 1 && alone(j, lots) ? 1U << MESH : 0;
-  for (factor f = METER; f <= STATION && count > 1; f++)
-    check_factor(j, g, f, lots, count);
-  if (count > 1)
+  if (count > 1) {
+    check_factors(j, g, lots, count);
     check_calendar(j, g, lots, count);
+  }
   bool done = true;
   for (size_t i = 0; done && i < count; i++)
     done = name_factors(j, g->with[i], &out[i]);
   return done;
 }
 
-static bool make_graph(const judge *j, size_t lots, graph *g) {
-  size_t levels = 0;
-  static const tenter_name_kind kinds[] = {TENTER_NAME_METER, TENTER_NAME_OPERATOR,
-                                           TENTER_NAME_STATION};
-  for (size_t i = 0; i < 3; i++) {
-    size_t names = tenter_names_count(j->tables->names[kinds[i]]);
-    levels = names > levels ? names : levels;
-  }
+static bool make_graph(size_t lots, size_t levels, graph *g) {
   *g = (graph){.parent = tenter_alloc(lots + 1, sizeof *g->parent),
                .piece = tenter_alloc(lots + 1, sizeof *g->piece),
                .known = tenter_alloc(lots + 1, sizeof *g->known),
-               .spans = tenter_alloc(lots + 1, sizeof *g->spans),
-               .with = tenter_alloc(lots + 1, sizeof *g->with),
                .owner = tenter_alloc(levels + 1, sizeof *g->owner),
                .uses = tenter_alloc(levels + 1, sizeof *g->uses),
                .used = tenter_alloc(levels + 1, sizeof *g->used),
                .owned = tenter_alloc(levels + 1, sizeof *g->owned)};
-  if (!g->parent || !g->piece || !g->known || !g->spans || !g->with || !g->owner || !g->uses ||
-      !g->used || !g->owned)
+  if (!g->parent || !g->piece || !g->known || !g->owner || !g->uses || !g->used || !g->owned)
     return false;
   for (size_t i = 0; i < levels; i++)
     g->owner[i] = nobody;
   return true;
 }
 
+static bool make_graphs(const judge *j, size_t lots, graphs *g) {
+  static const tenter_name_kind kinds[STATION + 1] = {TENTER_NAME_METER, TENTER_NAME_OPERATOR,
+                                                      TENTER_NAME_STATION};
+  *g = (graphs){.spans = tenter_alloc(lots + 1, sizeof *g->spans),
+                .with = tenter_alloc(lots + 1, sizeof *g->with)};
+  bool done = g->spans && g->with;
+  for (factor f = METER; done && f <= STATION; f++)
+    done = make_graph(lots, tenter_names_count(j->tables->names[kinds[f]]), &g->of[f]);
+  return done;
+}
+
 static void release_graph(graph *g) {
   tenter_free(g->parent);
   tenter_free(g->piece);
   tenter_free(g->known);
-  tenter_free(g->spans);
-  tenter_free(g->with);
   tenter_free(g->owner);
   tenter_free(g->uses);
   tenter_free(g->used);
   tenter_free(g->owned);
 }
 
+static void release_graphs(graphs *g) {
+  tenter_free(g->spans);
+  tenter_free(g->with);
+  for (factor f = METER; f <= STATION; f++)
+    release_graph(&g->of[f]);
+}
+
 bool judge__lot_confounding(const judge *j, tenter_review_lot *out) {
   const population *p = j->population;
-  graph g;
-  bool done = make_graph(j, p->lot_count, &g);
+  graphs g;
+  bool done = make_graphs(j, p->lot_count, &g);
   for (size_t from = 0, to; done && from < p->lot_count; from = to) {
     for (to = from; to < p->lot_count && p->lots[to].mesh == p->lots[from].mesh; to++)
       ;
     done = check_mesh(j, &g, &p->lots[from], to - from, &out[from]);
   }
-  release_graph(&g);
+  release_graphs(&g);
   return done;
 }

@@ -14,7 +14,13 @@
 #include "tenter/base/alloc.h"
 #include "tenter/stats/nested_nodes.h"
 
-enum { BLOCK_SESSIONS = 4096, BLOCK_SCREENS = 512, PLUG_IN_UNITS = 4000, SCALE_UNITS = 3000 };
+enum {
+  BLOCK_SESSIONS = 4096,
+  BLOCK_SCREENS = 512,
+  BLOCK_UNITS = 1024,
+  PLUG_IN_UNITS = 4000,
+  SCALE_UNITS = 3000
+};
 
 static const double log_scale_margin = 2; /* by which the logarithm must be likelier */
 
@@ -119,7 +125,8 @@ static bool place_mountings(judge *j, struct population_inner *in) {
   in->placed = tenter_alloc(count + 1, sizeof *in->placed);
   in->unit = tenter_alloc(count + 1, sizeof *in->unit);
   in->group = tenter_alloc(count + 1, sizeof *in->group);
-  if (!in->placed || !in->unit || !in->group)
+  in->fitted = tenter_alloc(count + 1, sizeof *in->fitted);
+  if (!in->placed || !in->unit || !in->group || !in->fitted)
     return false;
   for (uint32_t i = 0; i < count; i++) {
     in->unit[i] = UINT32_MAX;
@@ -146,30 +153,6 @@ size_t judge__most_sessions(const judge *j) {
   return most;
 }
 
-/* Every stride-th mounting. *jacobian: of the change of measure from tension to the scale, and of
- * the weights with it. */
-static tenter_status add_units(judge *j, population *p, size_t stride,
-                               tenter_nested_products *products, line_data *d, double *jacobian,
-                               tenter_error *error) {
-  struct population_inner *in = p->inner;
-  tenter_status status = TENTER_OK;
-  uint64_t open = UINT64_MAX; /* no key */
-  for (size_t i = 0; i < in->placed_count && !status; i += stride) {
-    uint64_t key = in->placed[i].group;
-    const tenter_mounting *m = &j->shop->mountings[in->placed[i].mounting];
-    if (key != open)
-      status = tenter_nested_group_add(products, (size_t)(key >> 33), key, error);
-    open = key;
-    judge__data_gather(j, p, m, m->first_session + m->session_count, d);
-    if (!status)
-      status = tenter_nested_unit_add(products, in->placed[i].mounting, d->count, d->u, d->y,
-                                      d->weight, NULL, error);
-    for (size_t k = 0; p->log && k < d->count; k++)
-      *jacobian -= d->y[k];
-  }
-  return status;
-}
-
 /* ---- the fit on one scale ------------------------------------------------------------------- */
 
 typedef struct trial {
@@ -187,14 +170,13 @@ static void trial_release(trial *t) {
 }
 
 /* Too few data are no failure: the trial is then not fitted. */
-static tenter_status try_scale(judge *j, population *p, bool log, size_t stride, line_data *d,
-                               trial *t, tenter_error *error) {
-  double jacobian = 0;
+static tenter_status try_scale(judge *j, population *p, bool log, size_t stride, trial *t,
+                               tenter_error *error) {
+  double jacobian;
   p->log = log;
   *t = (trial){0};
-  tenter_status status = tenter_nested_products_new(2, 0, &t->products, error);
-  if (!status)
-    status = add_units(j, p, stride, t->products, d, &jacobian, error);
+  tenter_status status =
+      judge__products(j, p, &(product_columns){0}, stride, &t->products, &jacobian, error);
   if (status)
     return status;
   tenter_nested_options options = {
@@ -210,12 +192,12 @@ static tenter_status try_scale(judge *j, population *p, bool log, size_t stride,
 }
 
 /* Tries both scales (on a part of a large shop) and keeps the likelier in *kept. */
-static tenter_status choose_scale(judge *j, population *p, size_t stride, line_data *d, trial *kept,
+static tenter_status choose_scale(judge *j, population *p, size_t stride, trial *kept,
                                   tenter_error *error) {
   trial logs = {0};
-  tenter_status status = try_scale(j, p, false, stride, d, kept, error);
+  tenter_status status = try_scale(j, p, false, stride, kept, error);
   if (!status)
-    status = try_scale(j, p, true, stride, d, &logs, error);
+    status = try_scale(j, p, true, stride, &logs, error);
   bool log =
       !status && kept->fitted && logs.fitted && logs.loglik > kept->loglik + log_scale_margin;
   p->log = log;
@@ -225,17 +207,17 @@ static tenter_status choose_scale(judge *j, population *p, size_t stride, line_d
   return status;
 }
 
-static tenter_status fit(judge *j, population *p, line_data *d, tenter_error *error) {
+static tenter_status fit(judge *j, population *p, tenter_error *error) {
   trial kept = {0};
   tenter_status status = TENTER_OK;
   size_t stride = 1 + p->inner->placed_count / SCALE_UNITS;
   bool fixed = j->settings->scale != TENTER_SCALE_AUTO;
   p->log = j->settings->scale == TENTER_SCALE_LOG;
   if (!fixed)
-    status = choose_scale(j, p, stride, d, &kept, error);
+    status = choose_scale(j, p, stride, &kept, error);
   if (!status && (fixed || stride > 1)) {
     trial_release(&kept);
-    status = try_scale(j, p, p->log, 1, d, &kept, error);
+    status = try_scale(j, p, p->log, 1, &kept, error);
   }
   if (status) {
     trial_release(&kept);
@@ -249,23 +231,50 @@ static tenter_status fit(judge *j, population *p, line_data *d, tenter_error *er
 
 /* ---- what the data tell --------------------------------------------------------------------- */
 
-static void count_blocks(judge *j, struct population_inner *in) {
-  for (size_t i = 0; i < in->placed_count; i++) {
-    const tenter_mounting *m = &j->shop->mountings[in->placed[i].mounting];
-    block_state *block = &in->blocks[in->placed[i].group >> 33];
-    size_t fitted = 0;
+typedef struct counting {
+  judge *j;
+  struct population_inner *in;
+  double *weights; /* by unit: sum of its fitted sessions */
+} counting;
+
+/* Which sessions are fitted, and what they are worth. */
+static void count_units(void *context, size_t task, size_t worker) {
+  (void)worker;
+  const counting *c = context;
+  judge *j = c->j;
+  size_t end = (task + 1) * BLOCK_UNITS;
+  for (size_t i = task * BLOCK_UNITS; i < end && i < c->in->placed_count; i++) {
+    const tenter_mounting *m = &j->shop->mountings[c->in->placed[i].mounting];
     for (size_t k = judge__level_begin(j, m); k < m->first_session + m->session_count; k++)
       if (!isnan(j->sessions[k].u)) {
         j->sessions[k].state |= SESSION_FITTED;
-        block->weights += j->sessions[k].weight;
-        fitted++;
+        c->weights[i] += j->sessions[k].weight;
+        c->in->fitted[i]++;
       }
-    block->sessions += fitted;
-    block->mountings += fitted > 0;
+  }
+}
+
+static void count_blocks(const counting *c) {
+  const struct population_inner *in = c->in;
+  for (size_t i = 0; i < in->placed_count; i++) {
+    block_state *block = &in->blocks[in->placed[i].group >> 33];
+    block->weights += c->weights[i];
+    block->sessions += in->fitted[i];
+    block->mountings += in->fitted[i] > 0;
     bool known = !(in->placed[i].group >> 32 & 1);
     bool opens = i == 0 || in->placed[i].group != in->placed[i - 1].group;
     block->lots += known && opens;
   }
+}
+
+static bool count_fitted(judge *j, struct population_inner *in) {
+  counting c = {j, in, tenter_alloc(in->placed_count + 1, sizeof *c.weights)};
+  if (!c.weights)
+    return false;
+  tenter_pool_run(j->pool, (in->placed_count + BLOCK_UNITS - 1) / BLOCK_UNITS, count_units, &c);
+  count_blocks(&c);
+  tenter_free(c.weights);
+  return true;
 }
 
 /* Where no lot of a mesh tells its loss better than the prior does, it is the prior's; what that
@@ -508,14 +517,13 @@ tenter_status judge__population(judge *j, tenter_error *error) {
   p->inner = in;
   j->population = p;
   in->blocks = tenter_arena_alloc(j->arena, j->mesh_slots, sizeof *in->blocks);
-  line_data d = {0};
-  if (!in->blocks || !place_mountings(j, in) || !judge__data_room(&d, judge__most_sessions(j)))
+  if (!in->blocks || !place_mountings(j, in))
     return tenter_fail_memory(error);
   judge__fittable(j);
-  count_blocks(j, in);
+  if (!count_fitted(j, in))
+    return tenter_fail_memory(error);
   asking a = {.j = j, .p = p};
-  tenter_status status = fit(j, p, &d, error);
-  judge__data_release(&d);
+  tenter_status status = fit(j, p, error);
   if (!status)
     status = ask(j, p, &a, error);
   if (!status) {
@@ -536,5 +544,6 @@ void judge__population_release(judge *j) {
   tenter_free(in->placed);
   tenter_free(in->unit);
   tenter_free(in->group);
+  tenter_free(in->fitted);
   *in = (struct population_inner){0};
 }

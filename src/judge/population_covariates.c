@@ -135,42 +135,15 @@ static void fill_row(const judge *j, const design *d, history *h, size_t session
   }
 }
 
-/* The unit of one mounting; x: room for its rows. */
-static tenter_status add_unit(const judge *j, const population *p, const design *d,
-                              uint32_t mounting, tenter_nested_products *products, line_data *data,
-                              double *x, tenter_error *error) {
-  const tenter_mounting *m = &j->shop->mountings[mounting];
-  size_t end = m->first_session + m->session_count, row = 0;
+static void fill_rows(const judge *j, const void *context, const tenter_mounting *m, size_t end,
+                      double *x) {
+  const design *d = context;
   history h = history_of(m);
-  judge__data_gather(j, p, m, end, data);
   for (size_t k = judge__level_begin(j, m); k < end; k++)
-    if (!isnan(j->sessions[k].u))
-      fill_row(j, d, &h, k, &x[row++ * d->columns]);
-  return tenter_nested_unit_add(products, mounting, data->count, data->u, data->y, data->weight, x,
-                                error);
-}
-
-/* Every stride-th mounting, in the order of the model's own products. */
-static tenter_status add_units(const judge *j, const population *p, const design *d, size_t stride,
-                               tenter_nested_products *products, tenter_error *error) {
-  const struct population_inner *in = p->inner;
-  line_data data = {0};
-  size_t most = judge__most_sessions(j);
-  double *x = tenter_alloc(most * MOST_COLUMNS, sizeof *x);
-  bool room = x && judge__data_room(&data, most);
-  tenter_status status = room ? TENTER_OK : tenter_fail_memory(error);
-  uint64_t open = UINT64_MAX; /* no key */
-  for (size_t i = 0; room && !status && i < in->placed_count; i += stride) {
-    uint64_t key = in->placed[i].group;
-    if (key != open)
-      status = tenter_nested_group_add(products, (size_t)(key >> 33), key, error);
-    open = key;
-    if (!status)
-      status = add_unit(j, p, d, in->placed[i].mounting, products, &data, x, error);
-  }
-  judge__data_release(&data);
-  tenter_free(x);
-  return status;
+    if (!isnan(j->sessions[k].u)) {
+      fill_row(j, d, &h, k, x);
+      x += d->columns;
+    }
 }
 
 /* ---- which columns stay --------------------------------------------------------------------- */
@@ -189,9 +162,10 @@ static void release(adjusted_fit *a) {
 
 static tenter_status make_products(const judge *j, const population *p, const design *d,
                                    size_t stride, adjusted_fit *a, tenter_error *error) {
+  double jacobian;
   release(a);
-  tenter_status status = tenter_nested_products_new(2, d->columns, &a->products, error);
-  return status ? status : add_units(j, p, d, stride, a->products, error);
+  return judge__products(j, p, &(product_columns){d->columns, fill_rows, d}, stride, &a->products,
+                         &jacobian, error);
 }
 
 /* Takes out what is aliased, or else what is inflated most; false where all may stay. */

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Between the files behind the seam: population.c (the mixed model), population_prior.c (what is
+/* Between the files behind the seam: population.c (the mixed model),
+ * population_products.c (what goes into it), population_prior.c (what is
  * believed where it can't be fitted, ages that are not known), population_report.c. */
 #ifndef TENTER_JUDGE_POPULATION_INNER_H
 #define TENTER_JUDGE_POPULATION_INNER_H
@@ -26,8 +27,9 @@ typedef struct block_state {
 struct population_inner {
   placed *placed; /* in order of groups */
   size_t placed_count;
-  uint32_t *unit;  /* by mounting: index into placed and unit of products; UINT32_MAX none */
-  uint32_t *group; /* by unit */
+  uint32_t *unit;   /* by mounting: index into placed and unit of products; UINT32_MAX none */
+  uint32_t *group;  /* by unit */
+  uint32_t *fitted; /* by unit: sessions that are fitted */
   size_t group_count;
   tenter_nested_products *products;
   tenter_nested_fit fit;            /* solution NULL where nothing could be fitted */
@@ -42,6 +44,23 @@ struct population_inner {
 /* The fitted sessions of a mounting's last level, up to (not including) session `end`. */
 void judge__data_gather(const judge *j, const population *p, const tenter_mounting *m, size_t end,
                         line_data *d);
+
+/* ---- population_products.c ---- */
+
+/* Columns of the model beside the line: fill writes a row of count each for the fitted sessions of
+ * a mounting from its last level on, up to (not including) session `end`. */
+typedef struct product_columns {
+  size_t count;
+  void (*fill)(const judge *j, const void *context, const tenter_mounting *m, size_t end,
+               double *x); /* NULL: no columns */
+  const void *context;
+} product_columns;
+
+/* The products of every stride-th mounting, owned by the caller. *jacobian: of the change of
+ * measure from tension to the scale, and of the weights with it. */
+tenter_status judge__products(const judge *j, const population *p, const product_columns *columns,
+                              size_t stride, tenter_nested_products **products, double *jacobian,
+                              tenter_error *error);
 
 /* ---- population_prior.c ---- */
 

@@ -130,12 +130,8 @@ static void list_lots(const judge *j, population *p) {
     if (opens)
       add_lot(j, p, i);
     population_lot *lot = &p->lots[p->lot_count - 1];
-    const tenter_mounting *m = &j->shop->mountings[in->placed[i].mounting];
-    size_t fitted = 0;
-    for (size_t k = m->first_session; k < m->first_session + m->session_count; k++)
-      fitted += (j->sessions[k].state & SESSION_FITTED) != 0;
-    lot->sessions += fitted;
-    lot->mountings += fitted > 0;
+    lot->sessions += in->fitted[i];
+    lot->mountings += in->fitted[i] > 0;
     lot->count++;
   }
 }

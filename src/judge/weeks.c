@@ -5,29 +5,74 @@
 #include "weeks.h"
 
 #include "population.h"
+#include "tenter/base/alloc.h"
 #include "tenter/stats/moments.h"
+
+enum { BLOCK_SESSIONS = 4096 };
 
 /* ---- one week ------------------------------------------------------------------------------- */
 
-static void count_sessions(const judge *j, tenter_time from, line_data *room,
-                           tenter_review_week *week) {
+/* Forecast errors of the sessions from a moment on, a block of sessions a task. */
+typedef struct foreseeing {
+  const judge *j;
+  tenter_time from;
+  size_t most_sessions;
+  double *error; /* by session: NaN where it was not foreseen */
+  bool *failed;  /* by block */
+} foreseeing;
+
+static void foresee_block(void *context, size_t task, size_t worker) {
+  (void)worker;
+  const foreseeing *f = context;
+  const tenter_shop *shop = f->j->shop;
+  line_data room = {0};
+  f->failed[task] = !judge__data_room(&room, f->most_sessions);
+  size_t end = (task + 1) * BLOCK_SESSIONS;
+  for (size_t i = task * BLOCK_SESSIONS; i < end && i < shop->session_count; i++) {
+    double mean, variance;
+    f->error[i] = NAN;
+    if (!f->failed[task] && shop->sessions[i].taken >= f->from &&
+        judge__foresee(f->j, i, &room, &mean, &variance))
+      f->error[i] = f->j->sessions[i].adjusted - mean;
+  }
+  judge__data_release(&room);
+}
+
+static void sum_errors(const judge *j, const double *error, tenter_time from,
+                       tenter_review_week *week) {
   tenter_sum sum = {0};
   double foreseen = 0;
   uint32_t last = UINT32_MAX;
   for (size_t i = 0; i < j->shop->session_count; i++) {
     const tenter_session *s = &j->shop->sessions[i];
-    double mean, variance;
     if (s->taken < from)
       continue;
     week->sessions++;
     week->screens += s->screen != last;
     last = s->screen;
-    if (!judge__foresee(j, i, room, &mean, &variance))
+    if (isnan(error[i]))
       continue;
-    tenter_sum_add(&sum, j->sessions[i].adjusted - mean);
+    tenter_sum_add(&sum, error[i]);
     foreseen++;
   }
   week->mean_shift = foreseen > 0 ? tenter_sum_total(&sum) / foreseen : NAN;
+}
+
+static bool count_sessions(const judge *j, tenter_time from, tenter_review_week *week) {
+  size_t blocks = (j->shop->session_count + BLOCK_SESSIONS - 1) / BLOCK_SESSIONS;
+  foreseeing f = {.j = j, .from = from, .most_sessions = judge__most_sessions(j)};
+  f.error = tenter_alloc(j->shop->session_count + 1, sizeof *f.error);
+  f.failed = tenter_alloc(blocks + 1, sizeof *f.failed);
+  bool done = f.error && f.failed;
+  if (done)
+    tenter_pool_run(j->pool, blocks, foresee_block, &f);
+  for (size_t i = 0; done && i < blocks; i++)
+    done = !f.failed[i];
+  if (done)
+    sum_errors(j, f.error, from, week);
+  tenter_free(f.error);
+  tenter_free(f.failed);
+  return done;
 }
 
 static tenter_status fill_week(const judge *j, tenter_time from, tenter_review_week *week,
@@ -36,11 +81,8 @@ static tenter_status fill_week(const judge *j, tenter_time from, tenter_review_w
   double judged = 0, below = 0;
   *week = (tenter_review_week){.start = from, .in_use = review->screen_count};
   tenter_iso_week(from, &week->year, &week->week);
-  line_data room = {0};
-  if (!judge__data_room(&room, judge__most_sessions(j)))
+  if (!count_sessions(j, from, week))
     return tenter_fail_memory(error);
-  count_sessions(j, from, &room, week);
-  judge__data_release(&room);
   for (size_t i = 0; i < review->screen_count; i++) {
     double p = review->screens[i].forecast.below_floor_now;
     week->actions[review->screens[i].action]++;

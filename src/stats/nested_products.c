@@ -194,6 +194,72 @@ tenter_status tenter_nested_unit_add(tenter_nested_products *p, uint64_t key, si
   return TENTER_OK;
 }
 
+/* ---- stringing sets together ---- */
+
+/* Room for count more units and groups. */
+static bool append_room(tenter_nested_products *p, const tenter_nested_products *other) {
+  size_t record = nested_stride(p->covariates + 1) * sizeof(double);
+  size_t units = p->unit_count + other->unit_count, groups = p->group_count + other->group_count;
+  if (units > p->unit_room) {
+    size_t room = units > more(p->unit_room) ? units : more(p->unit_room);
+    if (!grow((void **)&p->unit_key, room, sizeof *p->unit_key) ||
+        !grow((void **)&p->unit_observations, room, sizeof *p->unit_observations) ||
+        !grow((void **)&p->unit, room, record))
+      return false;
+    p->unit_room = room;
+  }
+  if (groups > p->group_room) {
+    size_t room = groups > more(p->group_room) ? groups : more(p->group_room);
+    if (!grow((void **)&p->group, room, sizeof *p->group))
+      return false;
+    p->group_room = room;
+  }
+  return true;
+}
+
+static void append_groups(tenter_nested_products *p, const tenter_nested_products *other,
+                          bool going_on) {
+  for (size_t i = going_on; i < other->group_count; i++) {
+    p->group[p->group_count] = other->group[i];
+    p->group[p->group_count++].first += p->unit_count;
+  }
+  p->blocks = other->blocks > p->blocks ? other->blocks : p->blocks;
+}
+
+static void append_units(tenter_nested_products *p, const tenter_nested_products *other) {
+  size_t stride = nested_stride(p->covariates + 1), n = other->unit_count;
+  if (n == 0)
+    return;
+  memcpy(p->unit_key + p->unit_count, other->unit_key, n * sizeof *p->unit_key);
+  memcpy(p->unit_observations + p->unit_count, other->unit_observations,
+         n * sizeof *p->unit_observations);
+  memcpy(p->unit + p->unit_count * stride, other->unit, n * stride * sizeof *p->unit);
+  p->unit_count += n;
+}
+
+tenter_status tenter_nested_products_append(tenter_nested_products *p,
+                                            const tenter_nested_products *other,
+                                            tenter_error *error) {
+  if (p->terms != other->terms || p->covariates != other->covariates)
+    return tenter_fail(error, TENTER_INPUT, "sets of a nested model with different columns");
+  const nested_group *last = p->group_count ? &p->group[p->group_count - 1] : NULL;
+  bool going_on = last && other->group_count && other->group[0].key == last->key;
+  if (going_on && other->group[0].block != last->block)
+    return tenter_fail(error, TENTER_INPUT, "a group of a nested model lies in two blocks");
+  if (!append_room(p, other))
+    return tenter_fail_memory(error);
+  append_groups(p, other, going_on);
+  append_units(p, other);
+  size_t q = p->covariates + 1;
+  for (size_t i = 0; i < q * q; i++)
+    p->within[i] += other->within[i];
+  for (size_t i = 0; i < q; i++)
+    p->raw[i] += other->raw[i];
+  p->log_weights += other->log_weights;
+  p->observations += other->observations;
+  return TENTER_OK;
+}
+
 size_t tenter_nested_blocks(const tenter_nested_products *p) {
   return p->blocks;
 }

@@ -86,6 +86,15 @@ tenter_status tenter_nested_unit_add(tenter_nested_products *products, uint64_t 
                                      const double *u, const double *y, const double *weight,
                                      const double *x, tenter_error *error);
 
+/* Appends other's groups and units, so that a set can be built in stretches and strung together: the
+ * result is as if all had been added to products in turn, but that sums within units are added
+ * stretch by stretch. Where other begins with the group that products ends with, its units go on in
+ * it. TENTER_INPUT where terms or covariates differ or that group lies in another block; products is
+ * then unchanged. */
+tenter_status tenter_nested_products_append(tenter_nested_products *products,
+                                            const tenter_nested_products *other,
+                                            tenter_error *error);
+
 /* Adds other's observations to products. Groups are matched by key, units by key within their
  * group; what products lacks is appended, groups at the end, units at the end of their group, so
  * that indices of units can change. Sums made in parts give the same set as made at once, to
