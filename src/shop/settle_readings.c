@@ -9,7 +9,7 @@
 #include "settle.h"
 #include "tenter/base/alloc.h"
 
-enum { BLOCK_READINGS = 1 << 17, RENAME_BLOCK = 1 << 18 };
+enum { BLOCK_READINGS = 1 << 17, RENAME_BLOCK = 1 << 18, MOST_STRETCHES = 16 };
 
 /* ---- new ids in the columns --------------------------------------------------------------------
  */
@@ -222,25 +222,71 @@ static void sort_block(void *context, size_t task, size_t worker) {
   tenter_free(items);
 }
 
-/* Rows of a screen by counting: starts, and the row numbers in order of the file. */
+/* Counting by screen, a stretch of rows a task: next[stretch * screens + screen] counts, then tells
+ * where the stretch's next row of the screen goes. */
+typedef struct counting {
+  ordering *o;
+  size_t screens, stretch; /* rows */
+  uint32_t *next;
+} counting;
+
+static size_t stretch_end(const counting *c, size_t task) {
+  size_t end = (task + 1) * c->stretch, count = c->o->s->tables->readings.count;
+  return end < count ? end : count;
+}
+
+static void count_rows(void *context, size_t task, size_t worker) {
+  (void)worker;
+  const counting *c = context;
+  const uint32_t *screen = c->o->s->tables->readings.screen;
+  uint32_t *next = c->next + task * c->screens;
+  for (size_t i = task * c->stretch, end = stretch_end(c, task); i < end; i++)
+    next[screen[i]]++;
+}
+
+static void place_rows(void *context, size_t task, size_t worker) {
+  (void)worker;
+  const counting *c = context;
+  const uint32_t *screen = c->o->s->tables->readings.screen;
+  uint32_t *next = c->next + task * c->screens, *order = c->o->order;
+  for (size_t i = task * c->stretch, end = stretch_end(c, task); i < end; i++)
+    order[next[screen[i]]++] = (uint32_t)i;
+}
+
+static void turn_into_places(const counting *c, size_t stretches) {
+  uint32_t at = 0;
+  for (size_t screen = 0; screen < c->screens; screen++) {
+    c->o->starts[screen] = at;
+    for (size_t i = 0; i < stretches; i++) {
+      uint32_t count = c->next[i * c->screens + screen];
+      c->next[i * c->screens + screen] = at;
+      at += count;
+    }
+  }
+  c->o->starts[c->screens] = at;
+}
+
+/* Rows of a screen by counting: starts, and the row numbers in order of the file. As many stretches
+ * as need no more room than the rows themselves. */
 static bool count_screens(ordering *o) {
   settling *s = o->s;
   const tenter_readings *r = &s->tables->readings;
-  size_t screens = tenter_names_count(s->tables->names[TENTER_NAME_SCREEN]);
-  o->starts = tenter_alloc(screens + 2, sizeof *o->starts);
-  o->kept = tenter_alloc(screens + 1, sizeof *o->kept);
+  counting c = {.o = o, .screens = tenter_names_count(s->tables->names[TENTER_NAME_SCREEN])};
+  size_t stretches = r->count / (4 * c.screens + BLOCK_READINGS);
+  stretches = stretches < 1 ? 1 : stretches > MOST_STRETCHES ? MOST_STRETCHES : stretches;
+  c.stretch = (r->count + stretches - 1) / stretches;
+  c.next = tenter_alloc(stretches * c.screens, sizeof *c.next);
+  o->starts = tenter_alloc(c.screens + 2, sizeof *o->starts);
+  o->kept = tenter_alloc(c.screens + 1, sizeof *o->kept);
   o->order = tenter_alloc(r->count + 1, sizeof *o->order);
-  if (!o->starts || !o->kept || !o->order)
-    return false;
-  size_t *next = o->starts + 1; /* next[screen] ends as the start of screen + 1 */
-  for (size_t i = 0; i < r->count; i++)
-    if (r->screen[i] + 1 < screens)
-      next[r->screen[i] + 1]++;
-  for (size_t screen = 1; screen < screens; screen++)
-    next[screen] += next[screen - 1];
-  for (size_t i = 0; i < r->count; i++)
-    o->order[next[r->screen[i]]++] = (uint32_t)i;
-  return true;
+  bool done = c.next && o->starts && o->kept && o->order;
+  if (done) {
+    tenter_pool_run(s->pool, stretches, count_rows, &c);
+    turn_into_places(&c, stretches);
+    tenter_pool_run(s->pool, stretches, place_rows, &c);
+  }
+  tenter_free(c.next);
+  return done;
 }
 
 /* Cuts the screens into blocks of about BLOCK_READINGS readings; depends on the data only. */
@@ -312,11 +358,15 @@ typedef struct column {
   size_t size;
 } column;
 
+enum { COLUMNS = 14, CHAINS = 4 };
+
+/* Columns are gathered in chains: the room of a column that has been gathered is that of the next,
+ * no wider one of its chain, since fresh pages cost more than the gathering. */
 typedef struct gathering {
   const ordering *o;
-  column columns[14];
+  column columns[COLUMNS]; /* the widest first */
   size_t count;
-  bool failed[14];
+  bool failed[CHAINS];
 } gathering;
 
 #define GATHER(type)                                                                               \
@@ -329,30 +379,39 @@ GATHER(uint16_t)
 GATHER(uint32_t)
 GATHER(double)
 
-static void gather_column(void *context, size_t task, size_t worker) {
-  (void)worker;
-  gathering *g = context;
-  column *c = &g->columns[task];
-  void *to = tenter_alloc(g->o->total + 1, c->size);
-  if (!to) {
-    g->failed[task] = true;
-    return;
-  }
+static void gather_column(const ordering *o, const column *c, void *to) {
   switch (c->size) {
   case 1:
-    gather_uint8_t(to, *c->bytes, g->o->order, g->o->total);
+    gather_uint8_t(to, *c->bytes, o->order, o->total);
     break;
   case 2:
-    gather_uint16_t(to, *c->bytes, g->o->order, g->o->total);
+    gather_uint16_t(to, *c->bytes, o->order, o->total);
     break;
   case 4:
-    gather_uint32_t(to, *c->bytes, g->o->order, g->o->total);
+    gather_uint32_t(to, *c->bytes, o->order, o->total);
     break;
   default:
-    gather_double(to, *c->bytes, g->o->order, g->o->total);
+    gather_double(to, *c->bytes, o->order, o->total);
   }
-  tenter_free(*c->bytes);
-  *c->bytes = to;
+}
+
+/* Every CHAINS-th column from task on. */
+static void gather_chain(void *context, size_t task, size_t worker) {
+  (void)worker;
+  gathering *g = context;
+  size_t rows = g->o->s->tables->readings.count + 1; /* what every column has room for */
+  void *spare = NULL;
+  for (size_t i = task; i < g->count && !g->failed[task]; i += CHAINS) {
+    column *c = &g->columns[i];
+    void *room = spare ? tenter_resize(spare, rows, c->size) : tenter_alloc(rows, c->size);
+    g->failed[task] = !room;
+    if (!room)
+      break;
+    gather_column(g->o, c, room);
+    spare = *c->bytes;
+    *c->bytes = room;
+  }
+  tenter_free(spare);
 }
 
 static bool in_order(const ordering *o) {
@@ -369,7 +428,7 @@ static bool gather_all(ordering *o) {
 #define COLUMN(name)                                                                               \
   if (r->name)                                                                                     \
   g.columns[g.count++] = (column){(void **)(void *)&r->name, sizeof *r->name}
-  COLUMN(tension); /* the widest first: it takes longest */
+  COLUMN(tension); /* the widest first */
   COLUMN(taken);
   COLUMN(screen);
   COLUMN(line);
@@ -384,8 +443,8 @@ static bool gather_all(ordering *o) {
   COLUMN(direction);
   COLUMN(flags);
 #undef COLUMN
-  tenter_pool_run(o->s->pool, g.count, gather_column, &g);
-  for (size_t i = 0; i < g.count; i++)
+  tenter_pool_run(o->s->pool, CHAINS, gather_chain, &g);
+  for (size_t i = 0; i < CHAINS; i++)
     if (g.failed[i])
       return false;
   r->count = o->total;
