@@ -114,27 +114,47 @@ static void judge_lot(const judge *j, const population_lot *lot, double *room,
   judge__lot_cost(j, lot, room, out);
 }
 
-static size_t most_mountings(const population *p) {
-  size_t most = 1;
-  for (size_t i = 0; i < p->lot_count; i++)
-    most = p->lots[i].count > most ? p->lots[i].count : most;
-  return most;
+/* A lot a task. */
+typedef struct judging {
+  const judge *j;
+  tenter_review_lot *lots;
+  bool *failed;
+} judging;
+
+static void judge_task(void *context, size_t task, size_t worker) {
+  (void)worker;
+  const judging *all = context;
+  const population *p = all->j->population;
+  double *room = tenter_alloc(p->lots[task].count + 1, sizeof *room);
+  all->failed[task] = !room;
+  if (room)
+    judge_lot(all->j, &p->lots[task], room, &all->lots[task]);
+  tenter_free(room);
+}
+
+static bool judge_lots(const judge *j, tenter_review_lot *lots) {
+  const population *p = j->population;
+  judging all = {j, lots, tenter_alloc(p->lot_count + 1, sizeof *all.failed)};
+  bool done = all.failed != NULL;
+  if (done)
+    tenter_pool_run(j->pool, p->lot_count, judge_task, &all);
+  for (size_t i = 0; done && i < p->lot_count; i++)
+    done = !all.failed[i];
+  tenter_free(all.failed);
+  return done;
 }
 
 tenter_status judge__lots(judge *j, tenter_error *error) {
   const population *p = j->population;
   tenter_review_lot *lots = tenter_arena_alloc(j->arena, p->lot_count, sizeof *lots);
-  double *room = tenter_alloc(most_mountings(p), sizeof *room);
-  bool done = lots && room;
-  for (size_t i = 0; done && i < p->lot_count; i++)
-    judge_lot(j, &p->lots[i], room, &lots[i]);
-  for (size_t i = 0; done && p->adjusted && i < p->lot_count; i++) {
+  if (!lots || !judge_lots(j, lots))
+    return tenter_fail_memory(error);
+  for (size_t i = 0; p->adjusted && i < p->lot_count; i++) {
     lot_excess e = judge__lot_excess(p, &p->adjusted[i].mesh, &p->adjusted[i].effect);
     lots[i].adjusted_excess = e.mean;
     lots[i].adjusted_excess_se = e.sd;
   }
-  tenter_free(room);
-  if (!done || !judge__lot_confounding(j, lots))
+  if (!judge__lot_confounding(j, lots))
     return tenter_fail_memory(error);
   list_fast(j, lots, p->lot_count);
   j->review->lots = lots;

@@ -33,7 +33,9 @@ typedef struct draft {
   size_t finding_count;
   uint32_t *seen; /* a stamp per (position, direction), to count distinct points */
   uint32_t stamp;
-  bool failed; /* memory ran out */
+  size_t reading_count;                                      /* in its sessions */
+  size_t mountings_before, sessions_before, findings_before; /* in the shop: its place */
+  bool failed;                                               /* memory ran out */
 } draft;
 
 /* Makes room for one more of an array that grows at the powers of two; false when memory ran out.

@@ -133,6 +133,8 @@ static void build_block(void *context, size_t task, size_t worker) {
   for (size_t screen = task * BLOCK_SCREENS; screen < to && screen < shop->screen_count; screen++)
     if (!d->failed)
       build_screen(d, shop, (uint32_t)screen);
+  for (size_t i = 0; i < d->session_count; i++)
+    d->reading_count += d->sessions[i].count;
 }
 
 static void draft_release(draft *d) {
@@ -143,10 +145,13 @@ static void draft_release(draft *d) {
   tenter_arena_free(d->arena);
 }
 
-/* Appends one draft to the shop, whose arrays have room; ids within the draft become ids of the
- * shop. */
-static void string_draft(tenter_shop *shop, draft *d, size_t task) {
-  size_t mountings = shop->mounting_count, sessions = shop->session_count;
+/* Copies one draft to its place in the shop; ids within the draft become ids of the shop. */
+static void string_draft(void *context, size_t task, size_t worker) {
+  (void)worker;
+  const building *b = context;
+  tenter_shop *shop = b->shop;
+  const draft *d = &b->drafts[task];
+  size_t mountings = d->mountings_before, sessions = d->sessions_before;
   for (size_t i = 0; i < d->mounting_count; i++) {
     shop->mountings[mountings + i] = d->mountings[i];
     shop->mountings[mountings + i].first_session += sessions;
@@ -154,10 +159,9 @@ static void string_draft(tenter_shop *shop, draft *d, size_t task) {
   for (size_t i = 0; i < d->session_count; i++) {
     shop->sessions[sessions + i] = d->sessions[i];
     shop->sessions[sessions + i].mounting += (uint32_t)mountings;
-    shop->reading_count += d->sessions[i].count;
   }
   for (size_t i = 0; i < d->finding_count; i++)
-    shop->findings[shop->finding_count + i] = d->findings[i];
+    shop->findings[d->findings_before + i] = d->findings[i];
   size_t to = (task + 1) * BLOCK_SCREENS;
   for (size_t i = task * BLOCK_SCREENS; i < to && i < shop->screen_count; i++) {
     tenter_screen *screen = &shop->screens[i];
@@ -166,32 +170,40 @@ static void string_draft(tenter_shop *shop, draft *d, size_t task) {
     if (screen->mounting_count && shop->mountings[last].end == TENTER_END_NONE)
       screen->current = last;
   }
-  shop->mounting_count += d->mounting_count;
-  shop->session_count += d->session_count;
-  shop->finding_count += d->finding_count;
-  tenter_arena_adopt(shop->arena, d->arena);
-  d->arena = NULL;
 }
 
-static bool string_drafts(building *b) {
+/* Where each draft goes; false where one failed. */
+static bool plan_drafts(building *b) {
   tenter_shop *shop = b->shop;
-  size_t mountings = 0, sessions = 0, findings = 0;
   for (size_t i = 0; i < b->draft_count; i++) {
-    if (b->drafts[i].failed)
+    draft *d = &b->drafts[i];
+    if (d->failed)
       return false;
-    mountings += b->drafts[i].mounting_count;
-    sessions += b->drafts[i].session_count;
-    findings += b->drafts[i].finding_count;
+    d->mountings_before = shop->mounting_count;
+    d->sessions_before = shop->session_count;
+    d->findings_before = shop->finding_count;
+    shop->mounting_count += d->mounting_count;
+    shop->session_count += d->session_count;
+    shop->finding_count += d->finding_count;
+    shop->reading_count += d->reading_count;
   }
-  shop->mountings = tenter_arena_alloc(shop->arena, mountings + 1, sizeof *shop->mountings);
-  shop->sessions = tenter_arena_alloc(shop->arena, sessions + 1, sizeof *shop->sessions);
-  shop->findings = tenter_arena_alloc(shop->arena, findings + 1, sizeof *shop->findings);
+  return true;
+}
+
+static bool string_drafts(building *b, tenter_pool *pool) {
+  tenter_shop *shop = b->shop;
+  if (!plan_drafts(b))
+    return false;
+  shop->mountings =
+      tenter_arena_alloc(shop->arena, shop->mounting_count + 1, sizeof *shop->mountings);
+  shop->sessions = tenter_arena_alloc(shop->arena, shop->session_count + 1, sizeof *shop->sessions);
+  shop->findings = tenter_arena_alloc(shop->arena, shop->finding_count + 1, sizeof *shop->findings);
   if (!shop->mountings || !shop->sessions || !shop->findings)
     return false;
+  tenter_pool_run(pool, b->draft_count, string_draft, b);
   for (size_t i = 0; i < b->draft_count; i++) {
-    string_draft(shop, &b->drafts[i], i);
-    draft_release(&b->drafts[i]);
-    b->drafts[i] = (draft){0};
+    tenter_arena_adopt(shop->arena, b->drafts[i].arena);
+    b->drafts[i].arena = NULL;
   }
   return true;
 }
@@ -272,7 +284,7 @@ tenter_status tenter_shop_new(const tenter_tables *tables, const tenter_config *
   bool done = made->screens && b.drafts;
   if (done) {
     tenter_pool_run(pool, b.draft_count, build_block, &b);
-    done = string_drafts(&b) && count_later(made);
+    done = string_drafts(&b, pool) && count_later(made);
   }
   for (size_t i = 0; b.drafts && i < b.draft_count; i++)
     draft_release(&b.drafts[i]);
