@@ -101,6 +101,32 @@ static void test_groups_are_appended(void **state) {
   tenter_nested_products_free(second);
 }
 
+/* Stretches strung together, the second cut in the middle of a group, are the set made at once. */
+static void test_stretches_are_strung(void **state) {
+  static nested_data d;
+  (void)state;
+  make(&d, 6, 5, 7, 5);
+  size_t cuts[] = {0, 3 * 5 * 7, 3 * 5 * 7 + 2 * 7, d.count};
+  tenter_nested_products *whole = data_products(&d, 0, d.count), *strung;
+  assert_int_equal(tenter_nested_products_new(2, 1, &strung, NULL), TENTER_OK);
+  for (size_t i = 0; i < 3; i++) {
+    tenter_nested_products *part = data_products(&d, cuts[i], cuts[i + 1]);
+    assert_int_equal(tenter_nested_products_append(strung, part, NULL), TENTER_OK);
+    tenter_nested_products_free(part);
+  }
+  assert_int_equal(tenter_nested_groups(strung), 6);
+  assert_int_equal(tenter_nested_units(strung), 30);
+  assert_int_equal(tenter_nested_blocks(strung), 2);
+  for (size_t unit = 0; unit < 30; unit++)
+    assert_int_equal(tenter_nested_unit_group(strung, unit), unit / 5);
+  tenter_nested_fit a = fit_of(whole, NULL), b = fit_of(strung, NULL);
+  same_fit(&a, &b, 1e-9);
+  tenter_nested_fit_release(&a);
+  tenter_nested_fit_release(&b);
+  tenter_nested_products_free(whole);
+  tenter_nested_products_free(strung);
+}
+
 static tenter_nested_products *one_group(size_t terms, size_t block, uint64_t key,
                                          uint64_t unit_key) {
   const double u[3] = {0, 1, 2}, y[3] = {5, 4.2, 3.1};
@@ -117,6 +143,8 @@ static void test_merge_refuses(void **state) {
   const double u[1] = {0}, y[1] = {5};
   (void)state;
   assert_int_equal(tenter_nested_products_merge(p, levels, NULL), TENTER_INPUT);
+  assert_int_equal(tenter_nested_products_append(p, levels, NULL), TENTER_INPUT);
+  assert_int_equal(tenter_nested_products_append(p, elsewhere, NULL), TENTER_INPUT);
   assert_int_equal(tenter_nested_products_merge(p, elsewhere, NULL), TENTER_INPUT);
   assert_int_equal(tenter_nested_unit_add(twice, 1, 1, u, y, NULL, NULL, NULL), TENTER_OK);
   assert_int_equal(tenter_nested_products_merge(twice, p, NULL), TENTER_INPUT);
@@ -458,19 +486,13 @@ static void test_line_update(void **state) {
 int main(void) {
   gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(test_parts_add_up),
-      cmocka_unit_test(test_groups_are_appended),
-      cmocka_unit_test(test_merge_refuses),
-      cmocka_unit_test(test_saved_and_loaded),
-      cmocka_unit_test(test_threads_change_nothing),
-      cmocka_unit_test(test_shifts_change_nothing),
-      cmocka_unit_test(test_structure),
-      cmocka_unit_test(test_bad_observations),
-      cmocka_unit_test(test_no_residual),
-      cmocka_unit_test(test_bad_components),
-      cmocka_unit_test(test_slope_prior),
-      cmocka_unit_test(test_aliased_covariate),
-      cmocka_unit_test(test_line_update),
+      cmocka_unit_test(test_parts_add_up),           cmocka_unit_test(test_groups_are_appended),
+      cmocka_unit_test(test_stretches_are_strung),   cmocka_unit_test(test_merge_refuses),
+      cmocka_unit_test(test_saved_and_loaded),       cmocka_unit_test(test_threads_change_nothing),
+      cmocka_unit_test(test_shifts_change_nothing),  cmocka_unit_test(test_structure),
+      cmocka_unit_test(test_bad_observations),       cmocka_unit_test(test_no_residual),
+      cmocka_unit_test(test_bad_components),         cmocka_unit_test(test_slope_prior),
+      cmocka_unit_test(test_aliased_covariate),      cmocka_unit_test(test_line_update),
       cmocka_unit_test(test_one_u_despite_rounding),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
