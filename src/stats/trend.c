@@ -2,6 +2,7 @@
 /* Trends without a model, shares with an interval, many tests at once. */
 #include "tenter/stats/trend.h"
 
+#include <gsl/gsl_cdf.h>
 #include <stdlib.h>
 
 #include "tenter/stats/moments.h"
@@ -105,6 +106,15 @@ tenter_interval tenter_wilson_interval(double hits, double count, double level) 
   double half = z * sqrt(p * (1 - p) / count + z2 / (4 * count * count));
   double low = hits > 0 ? fmax(0, (centre - half) / whole) : 0;
   double high = hits < count ? fmin(1, (centre + half) / whole) : 1;
+  return (tenter_interval){low, high};
+}
+
+tenter_interval tenter_exact_interval(size_t hits, size_t count, double level) {
+  if (count == 0 || hits > count || !(level >= 0 && level < 1))
+    return (tenter_interval){NAN, NAN};
+  double k = (double)hits, n = (double)count, tail = (1 - level) / 2;
+  double low = hits == 0 ? 0 : gsl_cdf_beta_Pinv(tail, k, n - k + 1);
+  double high = hits == count ? 1 : gsl_cdf_beta_Qinv(tail, k + 1, n - k);
   return (tenter_interval){low, high};
 }
 

@@ -46,6 +46,10 @@ typedef struct tenter_interval {
  * outside 0 .. count. */
 tenter_interval tenter_wilson_interval(double hits, double count, double level);
 
+/* The exact interval, which covers at least at its level (Clopper, Pearson 1934, Biometrika
+ * 26:404), from the beta distribution. NaN for count 0 or hits above count. */
+tenter_interval tenter_exact_interval(size_t hits, size_t count, double level);
+
 /* ---- many tests ---- */
 
 /* Benjamini-Hochberg adjusted p-values (Benjamini, Hochberg 1995, J. R. Statist. Soc. B 57:289):
