@@ -108,8 +108,7 @@ static void earlier_free(earlier *e) {
 
 static tenter_status look_back(const judge *j, tenter_time as_of, earlier *e, tenter_error *error) {
   *e = (earlier){0};
-  tenter_status status =
-      tenter_shop_new(j->tables, j->shop->config, as_of, j->pool, &e->shop, error);
+  tenter_status status = tenter_shop_earlier(j->shop, as_of, j->pool, &e->shop, error);
   if (!status)
     status = judge__shop(e->shop, j, false, j->pool, &e->review, error);
   if (status)

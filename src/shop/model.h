@@ -23,6 +23,7 @@ typedef struct screen_rows {
 typedef struct draft {
   const tenter_tables *tables;
   const tenter_config *config;
+  const tenter_shop *later; /* of the same tables, to take over what was the same then; or NULL */
   tenter_time as_of;
   tenter_arena *arena; /* texts of the findings */
   tenter_mounting *mountings;

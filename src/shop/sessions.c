@@ -68,17 +68,25 @@ static bool same_session(const draft *d, uint32_t before, uint32_t i) {
   return gap_hours <= d->config->settings.session_gap_hours;
 }
 
-static tenter_session *add_session(draft *d, uint32_t screen, size_t mounting, uint32_t first) {
-  if (d->session_count == d->session_room) {
-    size_t room = d->session_room ? 2 * d->session_room : 1024;
-    tenter_session *grown = tenter_resize(d->sessions, room, sizeof *grown);
-    if (!grown) {
-      d->failed = true;
-      return NULL;
-    }
+/* Room for count more; false, and failed set, when memory ran out. */
+static bool session_room(draft *d, size_t count) {
+  if (d->session_count + count <= d->session_room)
+    return true;
+  size_t room = d->session_room ? 2 * d->session_room : 1024;
+  room = room < d->session_count + count ? d->session_count + count : room;
+  tenter_session *grown = tenter_resize(d->sessions, room, sizeof *grown);
+  if (grown) {
     d->sessions = grown;
     d->session_room = room;
+  } else {
+    d->failed = true;
   }
+  return grown != NULL;
+}
+
+static tenter_session *add_session(draft *d, uint32_t screen, size_t mounting, uint32_t first) {
+  if (!session_room(d, 1))
+    return NULL;
   const tenter_readings *r = &d->tables->readings;
   tenter_session *session = &d->sessions[d->session_count++];
   *session = (tenter_session){.screen = screen,
@@ -299,12 +307,71 @@ static void drop_empty(draft *d, size_t first) {
   d->mounting_count = kept;
 }
 
+/* ---- from a later moment ------------------------------------------------------------------------
+ */
+
+/* Whether nothing but readings is newer than as_of, so that the mountings are those of later. */
+static bool same_mountings(const draft *d, const screen_rows *rows, size_t first) {
+  const tenter_screen *screen = &d->later->screens[rows->screen];
+  bool same =
+      rows->event_end == rows->event_late && screen->mounting_count == d->mounting_count - first;
+  for (uint32_t i = rows->reg; i < rows->reg_end && same; i++) {
+    tenter_time stretched = d->tables->registers[i].attributes.stretched.at;
+    same = stretched == TENTER_NO_TIME || stretched <= d->as_of;
+  }
+  return same;
+}
+
+/* The sessions of the screen in later, all its mountings together. */
+static const tenter_session *later_sessions(const draft *d, uint32_t screen, size_t *count) {
+  const tenter_screen *s = &d->later->screens[screen];
+  const tenter_mounting *mountings = &d->later->mountings[s->first_mounting];
+  size_t first = SIZE_MAX;
+  *count = 0;
+  for (size_t i = 0; i < s->mounting_count; i++) {
+    if (mountings[i].session_count > 0 && first == SIZE_MAX)
+      first = mountings[i].first_session;
+    *count += mountings[i].session_count;
+  }
+  return first == SIZE_MAX ? NULL : &d->later->sessions[first];
+}
+
+/* Takes the sessions over from the later shop, where it can be seen that they were the same then:
+ * whole ones, all read at as many points and full; false where they must be cut anew. */
+static bool take_over(draft *d, const screen_rows *rows, size_t first) {
+  if (!d->later || !same_mountings(d, rows, first))
+    return false;
+  size_t count, kept = 0, first_session = d->session_count;
+  const tenter_session *from = later_sessions(d, rows->screen, &count);
+  for (size_t i = 0; i < count; i++) {
+    if (!from[i].full || from[i].points != from[0].points)
+      return false;
+    kept += from[i].first + from[i].count <= rows->reading_end;
+  }
+  if (kept > 0 && from[kept - 1].first + from[kept - 1].count != rows->reading_end)
+    return false; /* one was cut short then */
+  if (kept == 0 && rows->reading != rows->reading_end)
+    return false;
+  if (!session_room(d, kept))
+    return false; /* with failed set */
+  uint32_t moved = (uint32_t)first - d->later->screens[rows->screen].first_mounting;
+  for (size_t i = 0; i < kept; i++) {
+    d->sessions[first_session + i] = from[i];
+    d->sessions[first_session + i].mounting += moved; /* modulo 2^32 */
+  }
+  d->session_count += kept;
+  return true;
+}
+
 void tenter__sessions(draft *d, const screen_rows *rows, size_t first) {
   size_t first_session = d->session_count;
-  cut_sessions(d, rows, first);
-  if (d->failed)
-    return;
-  mark_full(d, first_session);
+  if (!take_over(d, rows, first)) {
+    if (!d->failed)
+      cut_sessions(d, rows, first);
+    if (d->failed)
+      return;
+    mark_full(d, first_session);
+  }
   give_events(d, rows, first);
   count_sessions(d, first, first_session);
   drop_empty(d, first);

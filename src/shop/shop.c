@@ -102,6 +102,7 @@ static bool known_by(const tenter_tables *t, const screen_rows *rows, tenter_tim
 
 typedef struct building {
   tenter_shop *shop;
+  const tenter_shop *later; /* or NULL */
   draft *drafts;
   size_t draft_count;
 } building;
@@ -125,7 +126,8 @@ static void build_block(void *context, size_t task, size_t worker) {
   building *b = context;
   tenter_shop *shop = b->shop;
   draft *d = &b->drafts[task];
-  *d = (draft){.tables = shop->tables, .config = shop->config, .as_of = shop->as_of};
+  *d = (draft){
+      .tables = shop->tables, .config = shop->config, .later = b->later, .as_of = shop->as_of};
   d->arena = tenter_arena_new();
   d->seen = tenter_alloc((shop->tables->position_count + 1) * TENTER_DIRECTIONS, sizeof *d->seen);
   d->failed = !d->arena || !d->seen;
@@ -266,9 +268,9 @@ tenter_time tenter_tables_last_day_end(const tenter_tables *tables) {
   return last == TENTER_NO_TIME ? last : tenter_day_start(last) + TENTER_DAY - 1;
 }
 
-tenter_status tenter_shop_new(const tenter_tables *tables, const tenter_config *config,
-                              tenter_time as_of, tenter_pool *pool, tenter_shop **shop,
-                              tenter_error *error) {
+static tenter_status build(const tenter_tables *tables, const tenter_config *config,
+                           tenter_time as_of, const tenter_shop *later, tenter_pool *pool,
+                           tenter_shop **shop, tenter_error *error) {
   tenter_arena *arena = tenter_arena_new();
   tenter_shop *made = arena ? tenter_arena_alloc(arena, 1, sizeof *made) : NULL;
   if (!made) {
@@ -278,7 +280,7 @@ tenter_status tenter_shop_new(const tenter_tables *tables, const tenter_config *
   *made = (tenter_shop){.tables = tables, .config = config, .arena = arena, .as_of = as_of};
   made->screen_count = tenter_names_count(tables->names[TENTER_NAME_SCREEN]);
   made->screens = tenter_arena_alloc(arena, made->screen_count + 1, sizeof *made->screens);
-  building b = {.shop = made};
+  building b = {.shop = made, .later = later};
   b.draft_count = (made->screen_count + BLOCK_SCREENS - 1) / BLOCK_SCREENS;
   b.drafts = tenter_alloc(b.draft_count + 1, sizeof *b.drafts);
   bool done = made->screens && b.drafts;
@@ -295,6 +297,18 @@ tenter_status tenter_shop_new(const tenter_tables *tables, const tenter_config *
   }
   *shop = made;
   return TENTER_OK;
+}
+
+tenter_status tenter_shop_new(const tenter_tables *tables, const tenter_config *config,
+                              tenter_time as_of, tenter_pool *pool, tenter_shop **shop,
+                              tenter_error *error) {
+  return build(tables, config, as_of, NULL, pool, shop, error);
+}
+
+tenter_status tenter_shop_earlier(const tenter_shop *later, tenter_time as_of, tenter_pool *pool,
+                                  tenter_shop **shop, tenter_error *error) {
+  return build(later->tables, later->config, as_of, as_of <= later->as_of ? later : NULL, pool,
+               shop, error);
 }
 
 void tenter_shop_free(tenter_shop *shop) {

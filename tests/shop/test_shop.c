@@ -20,13 +20,51 @@ static story *begin(void) {
   return s;
 }
 
-static void tell(story *s, const char *as_of) {
+static void same_shop(const tenter_shop *a, const tenter_shop *b) {
+  assert_int_equal(a->mounting_count, b->mounting_count);
+  assert_int_equal(a->session_count, b->session_count);
+  assert_int_equal(a->reading_count, b->reading_count);
+  assert_int_equal(a->finding_count, b->finding_count);
+  for (size_t i = 0; i < a->mounting_count; i++) {
+    const tenter_mounting *m = &a->mountings[i], *n = &b->mountings[i];
+    assert_int_equal(m->zero.at, n->zero.at);
+    assert_int_equal(m->ordinal, n->ordinal);
+    assert_int_equal(m->first_session, n->first_session);
+    assert_int_equal(m->session_count, n->session_count);
+  }
+  for (size_t i = 0; i < a->session_count; i++) {
+    const tenter_session *m = &a->sessions[i], *n = &b->sessions[i];
+    assert_int_equal(m->mounting, n->mounting);
+    assert_int_equal(m->first, n->first);
+    assert_int_equal(m->count, n->count);
+    assert_int_equal(m->points, n->points);
+    assert_int_equal(m->full, n->full);
+    assert_int_equal(m->meter, n->meter);
+  }
+}
+
+/* Looking back from a later shop shows what looking then shows. */
+static void look_back(const story *s, tenter_time as_of) {
+  tenter_shop *later, *earlier;
+  assert_int_equal(tenter_shop_new(s->t, &s->config, when("2030-01-01").at, NULL, &later, NULL),
+                   TENTER_OK);
+  assert_int_equal(tenter_shop_earlier(later, as_of, NULL, &earlier, NULL), TENTER_OK);
+  same_shop(s->shop, earlier);
+  tenter_shop_free(later);
+  tenter_shop_free(earlier);
+}
+
+static void tell_at(story *s, tenter_time as_of) {
   if (!s->t->settled)
     assert_int_equal(tenter_tables_settle(s->t, &s->config.settings, NULL, NULL), TENTER_OK);
   tenter_shop_free(s->shop);
   s->shop = NULL;
-  assert_int_equal(tenter_shop_new(s->t, &s->config, when(as_of).at, NULL, &s->shop, NULL),
-                   TENTER_OK);
+  assert_int_equal(tenter_shop_new(s->t, &s->config, as_of, NULL, &s->shop, NULL), TENTER_OK);
+  look_back(s, as_of);
+}
+
+static void tell(story *s, const char *as_of) {
+  tell_at(s, when(as_of).at);
 }
 
 static void end(story *s) {
@@ -85,6 +123,34 @@ static void earlier_as_of(void **state) {
   assert_int_equal(s->shop->later[1], 2);
   assert_int_equal(s->shop->screens[1].mounting_count, 0);
   assert_int_equal(s->shop->screens[1].current, UINT32_MAX);
+  end(s);
+}
+
+/* Screens read at one, three or a changing number of points, some cut short by the moment, some
+ * stretched anew: looked back at from every half day. */
+static void looked_back_at(void **state) {
+  static const char *const screens[] = {"A", "B", "C", "D", "E", "F"};
+  static const char *const points[] = {"C", "N", "S"};
+  (void)state;
+  story *s = begin();
+  add_event(s->t, "B", "2026-03-01T08:00", TENTER_EVENT_STRETCHED);
+  add_event(s->t, "C", "2026-03-04T08:00", TENTER_EVENT_STRETCHED);
+  add_event(s->t, "D", "2026-03-06T18:00", TENTER_EVENT_BURST);
+  add_event(s->t, "E", "2026-03-03T07:00", TENTER_EVENT_RETENSIONED);
+  add_event(s->t, "E", "2026-03-05T07:00", TENTER_EVENT_RETENSIONED);
+  for (int day = 1; day <= 9; day++)
+    for (int screen = 0; screen < 6; screen++)
+      for (int point = 0; point < (screen == 5 ? 1 + day % 3 : screen % 2 ? 3 : 1); point++) {
+        char taken[32];
+        snprintf(taken, sizeof taken, "2026-03-%02dT11:%02d", day, 50 + 9 * point);
+        if (point == 2) /* after noon, which is when some look */
+          snprintf(taken, sizeof taken, "2026-03-%02dT12:10", day);
+        add_reading(s->t, screens[screen], taken, position(s->t, points[point], point, 0),
+                    TENTER_WARP, 22);
+      }
+  tenter_time from = when("2026-03-01T00:00").at;
+  for (int half = 0; half < 22; half++)
+    tell_at(s, from + half * TENTER_DAY / 2);
   end(s);
 }
 
@@ -299,6 +365,7 @@ static void only_in_the_register(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(stages_glue_and_retension),
                                      cmocka_unit_test(earlier_as_of),
+                                     cmocka_unit_test(looked_back_at),
                                      cmocka_unit_test(register_starts),
                                      cmocka_unit_test(register_out_of_date),
                                      cmocka_unit_test(burst_and_after),

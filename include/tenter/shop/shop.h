@@ -105,6 +105,11 @@ tenter_time tenter_tables_last_day_end(const tenter_tables *tables);
 tenter_status tenter_shop_new(const tenter_tables *tables, const tenter_config *config,
                               tenter_time as_of, tenter_pool *pool, tenter_shop **shop,
                               tenter_error *error);
+
+/* The shop as of an earlier moment: what tenter_shop_new would make of later's tables and config,
+ * with sessions taken over from later where they were the same then. later may be freed after. */
+tenter_status tenter_shop_earlier(const tenter_shop *later, tenter_time as_of, tenter_pool *pool,
+                                  tenter_shop **shop, tenter_error *error);
 void tenter_shop_free(tenter_shop *shop);
 
 /* Hours since the mounting's age zero; NaN where that is unknown. */
