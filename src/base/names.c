@@ -190,9 +190,19 @@ static int by_nature(const void *a, const void *b) {
   return tenter_text_natural(((const entry *)a)->text, ((const entry *)b)->text);
 }
 
+static bool in_order(const tenter_names *names) {
+  for (uint32_t id = 1; id < names->count; id++)
+    if (tenter_text_natural(names->texts[id - 1], names->texts[id]) > 0)
+      return false;
+  return true;
+}
+
 bool tenter_names_sort(tenter_names *names, uint32_t *to) {
-  if (names->count == 0)
+  if (in_order(names)) {
+    for (uint32_t id = 0; id < names->count; id++)
+      to[id] = id;
     return true;
+  }
   entry *entries = tenter_alloc(names->count, sizeof *entries);
   if (entries == NULL)
     return false;

@@ -122,6 +122,24 @@ static bool merge_lexicons(intake *all, merged *whole) {
   return true;
 }
 
+/* Screens in their settled order already, so that rows can be put by it. */
+static bool sort_screens(intake *all, tenter_names *screens) {
+  size_t count = tenter_names_count(screens);
+  uint32_t *to = tenter_alloc(count + 1, sizeof *to);
+  bool done = to && tenter_names_sort(screens, to);
+  for (size_t i = 0; done && i < all->input_count; i++)
+    for (size_t k = 0; k < all->worker_count; k++) {
+      const lexicon *words = all->inputs[i].lexicons[k];
+      uint32_t *ids = words ? words->to_names[TENTER_NAME_SCREEN] : NULL;
+      size_t known = ids ? tenter_names_count(words->names[TENTER_NAME_SCREEN]) : 0;
+      for (size_t id = 0; id < known; id++)
+        if (ids[id] < count)
+          ids[id] = to[ids[id]];
+    }
+  tenter_free(to);
+  return done;
+}
+
 static tenter_status check_counts(const merged *whole, tenter_error *error) {
   static const tenter_name_kind kinds[] = {TENTER_NAME_METER, TENTER_NAME_OPERATOR};
   static const char *const words[] = {"meters", "operators"};
@@ -495,7 +513,7 @@ static tenter_status move_all(intake *all, const uint32_t *bases, tenter_error *
 }
 
 static tenter_status merge_all(intake *all, merged *whole, uint32_t *bases, tenter_error *error) {
-  if (!merge_lexicons(all, whole))
+  if (!merge_lexicons(all, whole) || !sort_screens(all, whole->tables->names[TENTER_NAME_SCREEN]))
     return tenter_fail_memory(error);
   tenter_status status = check_counts(whole, error);
   if (status != TENTER_OK)
