@@ -24,11 +24,10 @@ void tenter_buffer_clear(tenter_buffer *buffer) {
   buffer->length = 0;
 }
 
-static bool grow(tenter_buffer *buffer, size_t length) {
-  if (length > SIZE_MAX / 4 || buffer->length > SIZE_MAX / 4) {
-    buffer->failed = true;
+bool tenter_buffer_grow(tenter_buffer *buffer, size_t length) {
+  buffer->failed = buffer->failed || length > SIZE_MAX / 4 || buffer->length > SIZE_MAX / 4;
+  if (buffer->failed)
     return false;
-  }
   size_t capacity = buffer->capacity < SMALLEST ? SMALLEST : buffer->capacity;
   while (capacity - buffer->length < length)
     capacity *= 2;
@@ -42,29 +41,12 @@ static bool grow(tenter_buffer *buffer, size_t length) {
   return true;
 }
 
-char *tenter_buffer_room(tenter_buffer *buffer, size_t length) {
-  if (buffer->failed)
-    return NULL;
-  if ((buffer->bytes == NULL || buffer->capacity - buffer->length < length) &&
-      !grow(buffer, length))
-    return NULL;
-  return buffer->bytes + buffer->length;
-}
-
 void tenter_buffer_add(tenter_buffer *buffer, const void *bytes, size_t length) {
   char *room = length == 0 ? NULL : tenter_buffer_room(buffer, length);
   if (room == NULL)
     return;
   memcpy(room, bytes, length);
   buffer->length += length;
-}
-
-void tenter_buffer_byte(tenter_buffer *buffer, char byte) {
-  char *room = tenter_buffer_room(buffer, 1);
-  if (room == NULL)
-    return;
-  *room = byte;
-  buffer->length++;
 }
 
 void tenter_buffer_text(tenter_buffer *buffer, const char *string) {

@@ -19,14 +19,27 @@ typedef struct tenter_buffer {
 void tenter_buffer_release(tenter_buffer *buffer); /* frees the bytes, leaves it as new */
 void tenter_buffer_clear(tenter_buffer *buffer);   /* empties it; keeps the room and a failure */
 void tenter_buffer_add(tenter_buffer *buffer, const void *bytes, size_t length);
-void tenter_buffer_byte(tenter_buffer *buffer, char byte);
 void tenter_buffer_text(tenter_buffer *buffer, const char *string);
 void tenter_buffer_print(tenter_buffer *buffer, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 
+/* Makes room for length more bytes; false when memory ran out, then or before. */
+bool tenter_buffer_grow(tenter_buffer *buffer, size_t length);
+
 /* Room for length more bytes at the end: a pointer to write to (then raise length
  * yourself), or NULL. */
-char *tenter_buffer_room(tenter_buffer *buffer, size_t length);
+static inline char *tenter_buffer_room(tenter_buffer *buffer, size_t length) {
+  bool there = !buffer->failed && buffer->bytes && buffer->capacity - buffer->length >= length;
+  return there || tenter_buffer_grow(buffer, length) ? buffer->bytes + buffer->length : NULL;
+}
+
+static inline void tenter_buffer_byte(tenter_buffer *buffer, char byte) {
+  char *room = tenter_buffer_room(buffer, 1);
+  if (room == NULL)
+    return;
+  *room = byte;
+  buffer->length++;
+}
 
 /* value rounded to at most decimals (0 .. 9) places, without trailing zeros or a trailing point
  * ("22.5", "-0.03", "18"; never "-0"); "null" for NaN and infinity. What is rounded is the
