@@ -169,7 +169,7 @@ tenter_status tenter_capability_of(const double *values, size_t count, double lo
                          .outside = unknown};
   count_outside(values, lower, upper, level, &c);
   if (count >= LEAST && m.sd > 0) {
-    spread within;
+    spread within = {NAN, NAN, NAN, false};
     tenter_status status = find_within(values, count, &within, error);
     if (status != TENTER_OK)
       return status;
