@@ -7,6 +7,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "invention.h"
 #include "tenter/base/pool.h"
 #include "tenter/judge/review.h"
 #include "tenter/report/report.h"
@@ -26,6 +27,7 @@ typedef struct command_call {
   size_t word_count;
   const char **screens; /* --screen, in order; freed by main */
   size_t screen_count;
+  invention invention; /* simulate */
 } command_call;
 
 /* Takes the argument of one option (NULL for a flag) into the call. */
@@ -44,9 +46,10 @@ typedef struct command {
   const char *about; /* paragraphs under the usage line */
   const command_option *options;                             /* its own, ended by a name of NULL */
   int (*run)(const command_call *call, tenter_error *error); /* an exit status */
+  bool no_files;                                             /* reads none */
 } command;
 
-extern const command command_check, command_review, command_lots, command_screen;
+extern const command command_check, command_review, command_lots, command_screen, command_simulate;
 extern const command *const command_list[]; /* all of them, ended by NULL */
 extern const command_option command_common_options[];
 

@@ -2,5 +2,5 @@
 /* The commands, in the order in which the overview shows them. */
 #include "command.h"
 
-const command *const command_list[] = {&command_check, &command_review, &command_screen,
-                                       &command_lots, NULL};
+const command *const command_list[] = {&command_check, &command_review,   &command_screen,
+                                       &command_lots,  &command_simulate, NULL};

@@ -133,7 +133,7 @@ tenter_status command_parse(const command *self, int argc, char **argv, command_
   for (size_t i = 0; i < count; i++)
     longs[i] = (struct option){rows[i]->name, rows[i]->argument ? required_argument : no_argument,
                                NULL, (int)i + 256};
-  *call = (command_call){.fail_on = -1};
+  *call = (command_call){.fail_on = -1, .invention = INVENTION_DEFAULTS};
   optind = 1;
   opterr = 0;
   for (int code; (code = getopt_long(argc, argv, ":h", longs, NULL)) != -1;) {
@@ -165,8 +165,8 @@ static void print_option(const command_option *row) {
 }
 
 void command_print_help(const command *self) {
-  printf("Usage: tenter %s [OPTION...] %sFILE or FOLDER...\n\n%s\n\nOptions:\n", self->name,
-         self->words ? self->words : "", self->about);
+  printf("Usage: tenter %s [OPTION...] %s%s\n\n%s\n\nOptions:\n", self->name,
+         self->words ? self->words : "", self->no_files ? "" : "FILE or FOLDER...", self->about);
   for (const command_option *row = self->options; row->name; row++)
     print_option(row);
   for (const command_option *row = command_common_options; row->name; row++)
