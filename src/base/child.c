@@ -286,3 +286,19 @@ tenter_status tenter_child_run(const char *const argv[], tenter_text input, doub
   stop(&c);
   return status;
 }
+
+const char *tenter_child_find(const char *name, tenter_arena *arena) {
+  static const char *const folders[] = {"", "../libexec/tenter/"};
+  char self[4096];
+  ssize_t length = readlink("/proc/self/exe", self, sizeof self);
+  if (length <= 0 || (size_t)length == sizeof self)
+    return "";
+  while (length > 0 && self[length - 1] != '/')
+    length--;
+  for (size_t i = 0; i < sizeof folders / sizeof *folders; i++) {
+    char *path = tenter_arena_print(arena, "%.*s%s%s", (int)length, self, folders[i], name);
+    if (path == NULL || access(path, X_OK) == 0)
+      return path;
+  }
+  return "";
+}

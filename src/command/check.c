@@ -22,7 +22,7 @@ static int run(const command_call *call, tenter_error *error) {
   tenter_status status = command_shop_open(call, &s, error);
   if (status != TENTER_OK)
     return (int)status;
-  tenter_report_options report = {.version = TENTER_VERSION, .pool = s.pool};
+  tenter_report_options report = command_report_options(call, &s);
   status = call->format == FORMAT_JSON
                ? tenter_report_check_json(s.shop, &report, command_stdout(), error)
                : tenter_report_check_text(s.shop, &report, command_stdout(), error);

@@ -21,7 +21,8 @@ typedef struct command_call {
   const char *config, *as_of, *out; /* NULL where not given */
   command_format format;
   size_t threads; /* 0: as many as there are processors */
-  bool quiet, help;
+  bool quiet, help, pdf;
+  int paper;          /* tenter_paper, or -1: what the config says */
   int fail_on;        /* tenter_action, or -1 */
   const char **words; /* files and folders */
   size_t word_count;
@@ -72,6 +73,9 @@ typedef struct command_shop {
 /* Config, files, canonical order, model. On failure *shop is released already. */
 tenter_status command_shop_open(const command_call *call, command_shop *shop, tenter_error *error);
 void command_shop_release(command_shop *shop);
+
+/* What the reports of this call need to know. */
+tenter_report_options command_report_options(const command_call *call, const command_shop *shop);
 
 /* Standard output as the sink of a report; its failure (a full disk, a closed pipe) is
  * TENTER_FAILED. */

@@ -95,6 +95,14 @@ void command_shop_release(command_shop *shop) {
   *shop = (command_shop){0};
 }
 
+tenter_report_options command_report_options(const command_call *call, const command_shop *shop) {
+  int paper = call->paper >= 0 ? call->paper : shop->config.settings.paper;
+  return (tenter_report_options){.version = TENTER_VERSION,
+                                 .pool = shop->pool,
+                                 .pdf = call->pdf,
+                                 .paper = (tenter_paper)paper};
+}
+
 static tenter_status write_stdout(void *context, const void *bytes, size_t length,
                                   tenter_error *error) {
   (void)context;

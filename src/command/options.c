@@ -40,6 +40,23 @@ static tenter_status take_out(command_call *call, const char *argument, tenter_e
   return tenter_fail(error, TENTER_USAGE, "--out: expected the name of a folder");
 }
 
+static tenter_status take_pdf(command_call *call, const char *argument, tenter_error *error) {
+  (void)argument;
+  (void)error;
+  call->pdf = true;
+  return TENTER_OK;
+}
+
+static tenter_status take_paper(command_call *call, const char *argument, tenter_error *error) {
+  if (strcmp(argument, "a4") == 0)
+    call->paper = TENTER_PAPER_A4;
+  else if (strcmp(argument, "letter") == 0)
+    call->paper = TENTER_PAPER_LETTER;
+  else
+    return tenter_fail(error, TENTER_USAGE, "--paper %s: expected a4 or letter", argument);
+  return TENTER_OK;
+}
+
 static tenter_status take_format(command_call *call, const char *argument, tenter_error *error) {
   if (strcmp(argument, "text") == 0)
     call->format = FORMAT_TEXT;
@@ -72,6 +89,8 @@ const command_option command_common_options[] = {
     {"config", "FILE", "the settings (default: tenter.ini beside the data)", take_config},
     {"as-of", "TIME", "judge as of TIME (default: end of the last day read)", take_as_of},
     {"out", "DIR", "also write the report's files into DIR", take_out},
+    {"pdf", NULL, "with --out: also as a PDF", take_pdf},
+    {"paper", "a4|letter", "the paper of the PDF (default: as the config says; a4)", take_paper},
     {"format", "text|json", "what standard output gets (default: text)", take_format},
     {"threads", "N", "threads to use (default: all processors)", take_threads},
     {"quiet", NULL, "no progress and no remarks on standard error", take_quiet},
@@ -133,7 +152,7 @@ tenter_status command_parse(const command *self, int argc, char **argv, command_
   for (size_t i = 0; i < count; i++)
     longs[i] = (struct option){rows[i]->name, rows[i]->argument ? required_argument : no_argument,
                                NULL, (int)i + 256};
-  *call = (command_call){.fail_on = -1, .invention = INVENTION_DEFAULTS};
+  *call = (command_call){.fail_on = -1, .paper = -1, .invention = INVENTION_DEFAULTS};
   optind = 1;
   opterr = 0;
   for (int code; (code = getopt_long(argc, argv, ":h", longs, NULL)) != -1;) {
@@ -149,6 +168,8 @@ tenter_status command_parse(const command *self, int argc, char **argv, command_
       return refuse_option(self, rows, count, code, is_short ? letter : argv[optind - 1], error);
     }
   }
+  if (call->pdf && !call->out && !call->help)
+    return tenter_fail(error, TENTER_USAGE, "--pdf needs a folder to write to: add --out DIR");
   call->words = (const char **)(argv + optind); /* getopt has moved the words to the end */
   call->word_count = (size_t)(argc - optind);
   return TENTER_OK;

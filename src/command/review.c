@@ -64,7 +64,7 @@ static int run(const command_call *call, tenter_error *error) {
   if (status != TENTER_OK)
     return (int)status;
   status = tenter_review_new(s.shop, true, s.pool, &review, error);
-  tenter_report_options report = {.version = TENTER_VERSION, .pool = s.pool};
+  tenter_report_options report = command_report_options(call, &s);
   if (status == TENTER_OK && call->out) /* the files first: a closed pipe must not cost them */
     status = write_files(call, review, &report, error);
   if (status == TENTER_OK)

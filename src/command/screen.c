@@ -142,9 +142,9 @@ static tenter_status find_all(const command_call *call, const tenter_shop *shop,
   return status;
 }
 
-static tenter_status report(const command_call *call, const told *t, tenter_pool *pool,
+static tenter_status report(const command_call *call, const told *t, const command_shop *s,
                             tenter_error *error) {
-  tenter_report_options of = {.version = TENTER_VERSION, .pool = pool};
+  tenter_report_options of = command_report_options(call, s);
   char note[TENTER_MESSAGE_SIZE] = "";
   tenter_status status = TENTER_OK;
   if (call->out) /* the files first: a closed pipe must not cost them */
@@ -179,7 +179,7 @@ static tenter_status run_sorted(const command_call *call, tenter_error *error) {
   if (status == TENTER_OK)
     status = tell_all(call, &t, error);
   if (status == TENTER_OK)
-    status = report(call, &t, s.pool, error);
+    status = report(call, &t, &s, error);
   tenter_arena_free(t.arena);
   tenter_review_free(review);
   command_shop_release(&s);

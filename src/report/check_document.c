@@ -58,41 +58,25 @@ static tenter_document *check_document(const tenter_shop *shop,
   return d;
 }
 
-typedef tenter_status render(const tenter_document *document, tenter_buffer *out,
-                             tenter_error *error);
-
-static tenter_status as_text(const tenter_document *document, tenter_buffer *out,
-                             tenter_error *error) {
-  return tenter_render_text(document, 80, out, error);
-}
-
-static tenter_status check_as(const tenter_shop *shop, const tenter_report_options *options,
-                              render *renderer, tenter_buffer *out, tenter_error *error) {
-  tenter_document *document = check_document(shop, options);
-  tenter_status status =
-      document != NULL ? renderer(document, out, error) : tenter_fail_memory(error);
-  tenter_document_free(document);
-  return status;
-}
-
 tenter_status tenter_report_check_text(const tenter_shop *shop,
                                        const tenter_report_options *options, tenter_sink sink,
                                        tenter_error *error) {
+  tenter_document *document = check_document(shop, options);
   tenter_buffer text = {0};
-  tenter_status status = check_as(shop, options, as_text, &text, error);
+  tenter_status status =
+      document != NULL ? tenter_render_text(document, 80, &text, error) : tenter_fail_memory(error);
   if (status == TENTER_OK)
     status = sink_flush(sink, &text, error);
   tenter_buffer_release(&text);
+  tenter_document_free(document);
   return status;
 }
 
 static tenter_status write_check(const tenter_shop *shop, const tenter_report_options *options,
                                  tenter_output *output, tenter_buffer *buffer,
                                  tenter_error *error) {
-  tenter_status status = check_as(shop, options, tenter_render_html, buffer, error);
-  if (status == TENTER_OK)
-    status = tenter_output_put(output, "check.html", buffer, error);
-  tenter_buffer_clear(buffer);
+  tenter_status status =
+      tenter_report_put_pages(check_document(shop, options), options, output, "check", error);
   if (status != TENTER_OK)
     return status;
   export_rejected(shop->tables, buffer);

@@ -18,6 +18,9 @@ tenter_document *tenter_document_new(const char *title, const char *language) {
   document->title = title;
   document->language = language;
   document->subtitle = document->run = document->program = "";
+  document->header = document->footer = "";
+  document->pages = "{1} / {2}";
+  document->made = TENTER_NO_TIME;
   if (document->arena == NULL) {
     tenter_free(document);
     return NULL;
@@ -111,6 +114,11 @@ tenter_block *tenter_document_definitions(tenter_document *document, tenter_bloc
 
 tenter_block *tenter_document_figures(tenter_document *document, tenter_block *parent) {
   return add(document, parent, TENTER_BLOCK_FIGURES, "");
+}
+
+tenter_block *tenter_document_signature(tenter_document *document, tenter_block *parent,
+                                        const char *sentence) {
+  return add(document, parent, TENTER_BLOCK_SIGNATURE, sentence);
 }
 
 tenter_block *tenter_document_table(tenter_document *document, tenter_block *parent, const char *id,
@@ -244,10 +252,10 @@ const char *tenter_document_uncertain(tenter_document *document, double value, d
     return "";
   int decimals = tenter_decimals_of(uncertainty);
   tenter_buffer text = {0};
-  tenter_buffer_fixed(&text, value, decimals);
+  tenter_form_fixed(&text, document->form, value, decimals);
   if (isfinite(uncertainty)) {
     tenter_buffer_text(&text, " ± ");
-    tenter_buffer_fixed(&text, uncertainty, decimals);
+    tenter_form_fixed(&text, document->form, uncertainty, decimals);
   }
   const char *string = tenter_buffer_string(&text);
   const char *copy = string == NULL ? "" : tenter_document_print(document, "%s", string);

@@ -74,23 +74,11 @@ tenter_status tenter_report_lots_json(const tenter_review *review,
   return status;
 }
 
-static tenter_status put_page(const tenter_review *review, const tenter_report_options *options,
-                              tenter_output *output, char *note, tenter_buffer *page,
-                              tenter_error *error) {
-  tenter_document *document = lots_document(review, options, true, note);
-  tenter_status status =
-      document != NULL ? tenter_render_html(document, page, error) : tenter_fail_memory(error);
-  tenter_document_free(document);
-  if (status == TENTER_OK)
-    status = tenter_output_put(output, "lots.html", page, error);
-  tenter_buffer_clear(page);
-  return status;
-}
-
 static tenter_status put_all(const tenter_review *review, const tenter_report_options *options,
                              tenter_output *output, char *note, tenter_buffer *buffer,
                              tenter_error *error) {
-  tenter_status status = put_page(review, options, output, note, buffer, error);
+  tenter_status status = tenter_report_put_pages(lots_document(review, options, true, note),
+                                                 options, output, "lots", error);
   if (status != TENTER_OK)
     return status;
   export_lots(review, buffer);

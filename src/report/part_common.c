@@ -74,6 +74,8 @@ tenter_document *document_of(const tenter_shop *shop, tenter_say title, const ch
   tenter_report_run_id(shop, version, run);
   document->run = tenter_document_print(document, "%s", run);
   document->program = tenter_document_print(document, "tenter %s", version);
+  document->pages = tenter_say_text(TENTER_SAY_PAGES);
+  document->made = shop->as_of;
   tenter_when as_of = {shop->as_of, false};
   document->subtitle = tenter_say_fill(document->arena, TENTER_SAY_AS_OF,
                                        tenter_when_words(as_of, words), (const char *)NULL);

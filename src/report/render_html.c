@@ -126,6 +126,14 @@ static void add_caution(tenter_buffer *out, const tenter_block *block) {
   tenter_buffer_text(out, "</div>\n");
 }
 
+static void add_signature(tenter_buffer *out, const tenter_block *block) {
+  html_element(out, "p", block->text);
+  tenter_buffer_text(out, "<div class=\"signature\">\n");
+  for (size_t i = 0; i < block->item_count; i++)
+    html_element(out, "p", block->items[i]);
+  tenter_buffer_text(out, "</div>\n");
+}
+
 static void add_blocks(tenter_buffer *out, const tenter_block *block, int level);
 
 static void add_section(tenter_buffer *out, const tenter_block *block, int level) {
@@ -167,6 +175,11 @@ static void add_block(tenter_buffer *out, const tenter_block *block, int level) 
     break;
   case TENTER_BLOCK_CAUTION:
     add_caution(out, block);
+    break;
+  case TENTER_BLOCK_SIGNATURE:
+    add_signature(out, block);
+    break;
+  case TENTER_BLOCK_KINDS: /* a count */
     break;
   }
 }

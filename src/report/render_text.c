@@ -59,6 +59,16 @@ static void figures(text_page *page, const tenter_block *block) {
   }
 }
 
+/* A line to write on, and under it what goes there. */
+static void signature(text_page *page, const tenter_block *block) {
+  if (block->text[0] != '\0')
+    text_page_wrap(page, "", block->text);
+  for (size_t i = 0; i < block->item_count; i++) {
+    tenter_buffer_text(page->out, "\n\n________________________\n");
+    text_page_wrap(page, "", block->items[i]);
+  }
+}
+
 static void blocks(text_page *page, const tenter_block *block, int depth);
 
 static void one_block(text_page *page, const tenter_block *block, int depth) {
@@ -85,6 +95,11 @@ static void one_block(text_page *page, const tenter_block *block, int depth) {
   case TENTER_BLOCK_CAUTION:
     text_page_wrap(page, "! ", block->text);
     items(page, block, "  - ");
+    break;
+  case TENTER_BLOCK_SIGNATURE:
+    signature(page, block);
+    break;
+  case TENTER_BLOCK_KINDS: /* a count */
     break;
   }
 }

@@ -3,19 +3,6 @@
 #include "exports.h"
 #include "review_parts.h"
 
-static tenter_status put_page(const tenter_review *review, const tenter_report_options *options,
-                              tenter_output *output, char *note, tenter_error *error) {
-  tenter_document *document = review_document_whole(review, options, note);
-  tenter_buffer page = {0};
-  tenter_status status =
-      document != NULL ? tenter_render_html(document, &page, error) : tenter_fail_memory(error);
-  if (status == TENTER_OK)
-    status = tenter_output_put(output, "review.html", &page, error);
-  tenter_buffer_release(&page);
-  tenter_document_free(document);
-  return status;
-}
-
 /* Puts what buffer holds and empties it. */
 static tenter_status put(tenter_output *output, const char *name, tenter_buffer *buffer,
                          tenter_error *error) {
@@ -51,7 +38,8 @@ static tenter_status put_tables(const tenter_review *review, tenter_output *outp
 
 static tenter_status put_all(const tenter_review *review, const tenter_report_options *options,
                              tenter_output *output, char *note, tenter_error *error) {
-  tenter_status status = put_page(review, options, output, note, error);
+  tenter_status status = tenter_report_put_pages(review_document_whole(review, options, note),
+                                                 options, output, "review", error);
   tenter_arena *arena = tenter_arena_new();
   tenter_buffer buffer = {0};
   if (status == TENTER_OK)

@@ -565,21 +565,6 @@ tenter_status tenter_report_screens_text(const tenter_review *review,
   return status;
 }
 
-static tenter_status put_page(const tenter_review *review,
-                              const tenter_screen_story *const *stories, size_t count,
-                              const tenter_report_options *options, tenter_output *output,
-                              char *note, tenter_error *error) {
-  tenter_document *document = screen_document(review, stories, count, options, true, note);
-  tenter_buffer page = {0};
-  tenter_status status =
-      document != NULL ? tenter_render_html(document, &page, error) : tenter_fail_memory(error);
-  if (status == TENTER_OK)
-    status = tenter_output_put(output, "screen.html", &page, error);
-  tenter_buffer_release(&page);
-  tenter_document_free(document);
-  return status;
-}
-
 tenter_status tenter_report_screens_files(const tenter_review *review,
                                           const tenter_screen_story *const *stories, size_t count,
                                           const tenter_report_options *options, const char *folder,
@@ -587,7 +572,8 @@ tenter_status tenter_report_screens_files(const tenter_review *review,
   tenter_output *output = NULL;
   tenter_status status = tenter_output_open(folder, &output, error);
   if (status == TENTER_OK)
-    status = put_page(review, stories, count, options, output, note, error);
+    status = tenter_report_put_pages(screen_document(review, stories, count, options, true, note),
+                                     options, output, "screen", error);
   if (status == TENTER_OK)
     status = tenter_output_begin(output, "screen.json", error);
   if (status == TENTER_OK)

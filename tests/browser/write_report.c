@@ -8,7 +8,7 @@
 
 static tenter_status write_one(const char *folder, size_t screens, tenter_error *error) {
   report_shop shop;
-  tenter_report_options options = {"9.9.9", NULL};
+  tenter_report_options options = {.version = "9.9.9"};
   char note[TENTER_MESSAGE_SIZE] = "";
   report_shop_make(&shop, screens, NULL);
   tenter_status status = tenter_report_review_files(shop.review, &options, folder, note, error);

@@ -18,7 +18,7 @@
 #include "tenter/base/file.h"
 
 static report_shop shop;
-static const tenter_report_options options = {"9.9.9", NULL};
+static const tenter_report_options options = {.version = "9.9.9"};
 
 typedef tenter_status of_review(const tenter_review *, const tenter_report_options *, tenter_sink,
                                 tenter_error *);
@@ -90,7 +90,7 @@ static void text_says_what_is_worst_first(void **state) {
 static void json_is_the_same_for_any_threads(void **state) {
   (void)state;
   tenter_pool *pool = tenter_pool_new(3);
-  tenter_report_options threaded = {options.version, pool};
+  tenter_report_options threaded = {.version = options.version, .pool = pool};
   char *one = review_as(tenter_report_review_json, &options);
   char *three = review_as(tenter_report_review_json, &threaded);
   assert_string_equal(one, three);

@@ -5,6 +5,7 @@
 
 #include <stddef.h>
 
+#include "tenter/base/arena.h"
 #include "tenter/base/buffer.h"
 #include "tenter/base/status.h"
 #include "tenter/base/text.h"
@@ -18,5 +19,10 @@
  * name (/dev/stdout). */
 tenter_status tenter_child_run(const char *const argv[], tenter_text input, double seconds,
                                size_t limit, tenter_buffer *output, tenter_error *error);
+
+/* Where the helper program name lies: in the folder of the running program, else in
+ * ../libexec/tenter from there. A path in the arena; "" where it is in neither or may not be run,
+ * NULL when memory runs out. */
+const char *tenter_child_find(const char *name, tenter_arena *arena);
 
 #endif

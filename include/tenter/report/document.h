@@ -13,6 +13,7 @@
 #include "tenter/base/arena.h"
 #include "tenter/base/buffer.h"
 #include "tenter/base/civil.h"
+#include "tenter/base/form.h"
 #include "tenter/base/status.h"
 
 /* What a verdict means; formats give each a colour and a shape, beside its words. */
@@ -59,7 +60,9 @@ typedef enum tenter_block_kind {
   TENTER_BLOCK_TABLE,
   TENTER_BLOCK_FIGURES,
   TENTER_BLOCK_DEFINITIONS,
-  TENTER_BLOCK_CAUTION
+  TENTER_BLOCK_CAUTION,
+  TENTER_BLOCK_SIGNATURE, /* room to sign by hand */
+  TENTER_BLOCK_KINDS
 } tenter_block_kind;
 
 typedef enum tenter_section_style {
@@ -79,10 +82,12 @@ struct tenter_block {
   tenter_block_kind kind;
   tenter_block *next;
   const char *id;   /* SECTION: of the link to it; TABLE: name; "" for none */
-  const char *text; /* SECTION, CAUTION: heading; PARAGRAPH: the text; TABLE: caption */
+  const char *text; /* SECTION, CAUTION: heading; PARAGRAPH: the text; TABLE: caption; SIGNATURE:
+                       the sentence above */
   tenter_section_style style;
   tenter_block *first, *last; /* SECTION: what it holds */
-  const char **items;         /* LIST, CAUTION: sentences; DEFINITIONS: term, text, term, text */
+  const char **items; /* LIST, CAUTION: sentences; DEFINITIONS: term, text, term, text; SIGNATURE:
+                         what stands under each line ("Date", "Name") */
   size_t item_count, item_room;
   tenter_table_column *columns; /* TABLE */
   size_t column_count;
@@ -92,10 +97,23 @@ struct tenter_block {
   size_t figure_count, figure_room;
 };
 
+/* Whose paper it is: the head of the first page. All zero is none. */
+typedef struct tenter_house {
+  const char *name, *address; /* NULL or "" for none */
+  tenter_text logo;           /* bytes of a PNG or SVG that tenter_logo_check let pass */
+  unsigned accent;            /* 0xrrggbb: colour of the title; 0 for none */
+} tenter_house;
+
 typedef struct tenter_document {
   tenter_arena *arena;
   const char *title, *subtitle, *language; /* language: BCP 47 */
   const char *run, *program;               /* run id; name and version of what made it */
+  const char *header; /* at the head of each page but the first; "": title and subtitle */
+  const char *footer; /* at the foot of each page, beside its number; "": program and run */
+  const char *pages;  /* the words of the page number: {1} of {2} */
+  tenter_time made;   /* the date of the file: as_of, so that the bytes stay the same */
+  tenter_house house;
+  tenter_form form; /* of numbers and dates */
   tenter_block *first, *last;
   bool failed; /* memory ran out */
 } tenter_document;
@@ -118,12 +136,16 @@ tenter_block *tenter_document_caution(tenter_document *document, tenter_block *p
 tenter_block *tenter_document_definitions(tenter_document *document, tenter_block *parent);
 tenter_block *tenter_document_figures(tenter_document *document, tenter_block *parent);
 
+/* Lines to sign on, side by side; what stands under each is added by tenter_document_item. */
+tenter_block *tenter_document_signature(tenter_document *document, tenter_block *parent,
+                                        const char *sentence);
+
 /* A table with columns (copied). */
 tenter_block *tenter_document_table(tenter_document *document, tenter_block *parent, const char *id,
                                     const char *caption, const tenter_table_column *columns,
                                     size_t column_count);
 
-/* One more sentence of a LIST or CAUTION; one more pair of DEFINITIONS. */
+/* One more sentence of a LIST or CAUTION, or line of a SIGNATURE; one more pair of DEFINITIONS. */
 void tenter_document_item(tenter_document *document, tenter_block *block, const char *text);
 void tenter_document_define(tenter_document *document, tenter_block *block, const char *term,
                             const char *text);

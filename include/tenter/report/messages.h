@@ -19,6 +19,7 @@
   X(TITLE_LOTS, "Lots that relax fast") \
   X(AS_OF, "As of {1}") \
   X(FILTER, "Filter") \
+  X(PAGES, "page {1} of {2}") \
   X(NO_SCREENS, "No screen is in use.") \
   X(ALL_FIT, "All {1} screens can be used as they are.") \
   X(HEADLINE, \

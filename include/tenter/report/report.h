@@ -10,6 +10,7 @@
 #include "tenter/base/output.h"
 #include "tenter/base/pool.h"
 #include "tenter/judge/screen.h"
+#include "tenter/report/document.h"
 
 /* Where a report goes, piece by piece. */
 typedef tenter_status tenter_sink_write(void *context, const void *bytes, size_t length,
@@ -22,10 +23,29 @@ typedef struct tenter_sink {
 tenter_sink tenter_sink_to_buffer(tenter_buffer *buffer);
 tenter_sink tenter_sink_to_output(tenter_output *output); /* the file begun last */
 
+typedef enum tenter_paper { TENTER_PAPER_A4, TENTER_PAPER_LETTER, TENTER_PAPERS } tenter_paper;
+
 typedef struct tenter_report_options {
   const char *version; /* of the program */
   tenter_pool *pool;   /* NULL: one thread; the bytes are the same */
+  bool pdf;            /* the set gets NAME.pdf, too */
+  tenter_paper paper;
+  const char
+      *press; /* the program that prints; NULL: tenter-pdf, where tenter_child_find finds it */
 } tenter_report_options;
+
+/* The pages of a set: NAME.html and, with options->pdf, NAME.pdf. Takes document and frees it; NULL
+ * (or one that failed) is memory that ran out. */
+tenter_status tenter_report_put_pages(tenter_document *document,
+                                      const tenter_report_options *options, tenter_output *output,
+                                      const char *name, tenter_error *error);
+
+/* document as a PDF, by the program that prints. TENTER_FAILED with a sentence on what to do when
+ * it is missing, fails or dies; then nothing is added to out. The same document gives the same
+ * bytes, on one machine with the same fonts and libraries. */
+tenter_status tenter_report_pdf(const tenter_document *document,
+                                const tenter_report_options *options, tenter_buffer *out,
+                                tenter_error *error);
 
 /* The run id: 16 hex digits made of the hashes of the inputs and of the config, the settings,
  * as_of and the version; the same in every file of a set. */

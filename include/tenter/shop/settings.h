@@ -102,6 +102,7 @@
   X(NUMBER, cost_failure, "cost", "failure", 0, 0, 1e9, "money",                                   \
     "cost of a screen that fails on press", "")                                                    \
   X(WORDS, currency, "cost", "currency", 0, 0, 0, "", "the name of the money", "")                 \
+  X(CHOICE, paper, "report", "paper", 0, 0, 1, "a4|letter", "the paper of PDF reports", "")       \
   X(WORDS, shop_name, "certificate", "name", 0, 0, 0, "", "who certifies", "")                     \
   X(WORDS, shop_address, "certificate", "address", 0, 0, 0, "", "where", "")                       \
   X(WHOLE, least_positions, "certificate", "least_positions", 5, 1, 99, "positions",               \

@@ -1,0 +1,28 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The reader's form: how reports show numbers and dates. Files for programs (JSON, CSV) never
+ * follow it: they have the decimal point and ISO 8601. */
+#ifndef TENTER_BASE_FORM_H
+#define TENTER_BASE_FORM_H
+
+#include "tenter/base/buffer.h"
+
+typedef enum tenter_mark { TENTER_MARK_POINT, TENTER_MARK_COMMA, TENTER_MARKS } tenter_mark;
+
+typedef enum tenter_dates {
+  TENTER_DATES_WORDS, /* 3 Nov 2026 */
+  TENTER_DATES_ISO,   /* 2026-11-03 */
+  TENTER_DATES_DMY,   /* 03.11.2026 */
+  TENTER_DATES_MDY,   /* 11/03/2026 */
+  TENTER_DATES_COUNT
+} tenter_dates;
+
+typedef struct tenter_form {
+  tenter_mark mark;
+  tenter_dates dates;
+} tenter_form; /* all zero is the default */
+
+/* As tenter_buffer_fixed and tenter_buffer_number, with the decimal mark of form. */
+void tenter_form_fixed(tenter_buffer *buffer, tenter_form form, double value, int decimals);
+void tenter_form_number(tenter_buffer *buffer, tenter_form form, double value, int decimals);
+
+#endif

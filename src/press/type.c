@@ -1,0 +1,118 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Text: the faces, and lines flowing down the pages. */
+#include "sheet.h"
+#include "tenter/report/escape.h"
+
+#define FAMILY "P052, Palatino, DejaVu Serif, serif"
+
+typedef struct type_look {
+  double size, leading; /* leading: of the height of the font */
+  bool bold;
+  press_colour colour;
+} type_look;
+
+static const type_look faces[FACE_COUNT] = {
+    [FACE_TITLE] = {21, 1.05, false, INK},        [FACE_SUBTITLE] = {10, 1.1, false, QUIET},
+    [FACE_HEADING] = {13, 1.1, true, INK},        [FACE_SUBHEADING] = {10.5, 1.1, true, INK},
+    [FACE_LEAD] = {11, 1.3, false, INK},          [FACE_BODY] = {9.8, 1.3, false, INK},
+    [FACE_BODY_BOLD] = {9.8, 1.3, true, INK},     [FACE_CAPTION] = {9, 1.1, true, INK},
+    [FACE_CELL] = {8.6, 1.22, false, INK},        [FACE_CELL_BOLD] = {8.6, 1.22, true, INK},
+    [FACE_CELL_HEAD] = {8.2, 1.1, false, QUIET},  [FACE_NOTE] = {8.6, 1.24, false, INK},
+    [FACE_NOTE_QUIET] = {8.6, 1.2, false, QUIET}, [FACE_RUNNING] = {8, 1, false, QUIET},
+};
+
+press_colour type_colour(const press *p, press_face face) {
+  unsigned accent = p->document->house.accent;
+  return face == FACE_TITLE && accent != 0 ? accent : faces[face].colour;
+}
+
+double type_size(press_face face) {
+  return faces[face].size;
+}
+
+void type_scale(PangoLayout *layout, press_face face, double scale) {
+  PangoFontDescription *font = pango_font_description_from_string(FAMILY);
+  pango_font_description_set_absolute_size(font, faces[face].size * scale * PANGO_SCALE);
+  pango_font_description_set_weight(font,
+                                    faces[face].bold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
+  pango_layout_set_font_description(layout, font);
+  pango_font_description_free(font);
+}
+
+void type_set(press *p, PangoLayout *layout, press_face face, const char *text, double width) {
+  tenter_buffer_clear(&p->safe);
+  tenter_escape_terminal(&p->safe, text);
+  type_scale(layout, face, 1);
+  pango_layout_set_line_spacing(layout, (float)faces[face].leading);
+  pango_layout_set_wrap(layout, PANGO_WRAP_WORD_CHAR);
+  pango_layout_set_width(layout, width < 0 ? -1 : (int)(width * PANGO_SCALE));
+  pango_layout_set_text(layout, p->safe.length > 0 ? p->safe.bytes : "", (int)p->safe.length);
+}
+
+void type_cut(PangoLayout *layout, int lines) {
+  pango_layout_set_height(layout, lines > 0 ? -lines : -1);
+  pango_layout_set_ellipsize(layout, lines > 0 ? PANGO_ELLIPSIZE_END : PANGO_ELLIPSIZE_NONE);
+}
+
+double type_width(PangoLayout *layout) {
+  PangoRectangle box;
+  pango_layout_get_extents(layout, NULL, &box);
+  return (double)box.width / PANGO_SCALE;
+}
+
+double type_height(PangoLayout *layout) {
+  PangoRectangle box;
+  pango_layout_get_extents(layout, NULL, &box);
+  return (double)box.height / PANGO_SCALE;
+}
+
+void type_draw(press *p, PangoLayout *layout, double x, double y, press_colour colour) {
+  if (p->draft)
+    return;
+  sheet_colour(p, colour);
+  cairo_move_to(p->cr, x, y);
+  pango_cairo_show_layout(p->cr, layout);
+}
+
+/* Where a line of the layout begins and ends, and its baseline from its beginning. */
+typedef struct line_box {
+  double height, baseline;
+} line_box;
+
+static line_box line_at(PangoLayoutIter *line) {
+  int from, to;
+  pango_layout_iter_get_line_yrange(line, &from, &to);
+  int baseline = pango_layout_iter_get_baseline(line);
+  return (line_box){(double)(to - from) / PANGO_SCALE, (double)(baseline - from) / PANGO_SCALE};
+}
+
+/* No line stands alone at the foot or at the head of a page. */
+static double height_kept(PangoLayout *layout, int index, double height) {
+  int count = pango_layout_get_line_count(layout);
+  bool first = index == 0, last_but_one = index == count - 2;
+  return count > 1 && (first || last_but_one) ? (count == 3 ? 3 : 2) * height : height;
+}
+
+void type_flow(press *p, press_face face, const char *text, double x, double width,
+               const char *mark, double mark_x) {
+  type_set(p, p->layout, face, text, width);
+  press_colour colour = type_colour(p, face);
+  PangoLayoutIter *line = pango_layout_get_iter(p->layout);
+  int index = 0;
+  do {
+    line_box box = line_at(line);
+    sheet_need(p, height_kept(p->layout, index, box.height));
+    if (index == 0 && mark != NULL) {
+      type_set(p, p->mark, face, mark, -1);
+      type_draw(p, p->mark, mark_x, p->y, colour);
+    }
+    if (!p->draft) {
+      sheet_colour(p, colour);
+      cairo_move_to(p->cr, x, p->y + box.baseline);
+      pango_cairo_show_layout_line(p->cr, pango_layout_iter_get_line_readonly(line));
+    }
+    sheet_move(p, box.height);
+    index++;
+  } while (pango_layout_iter_next_line(line));
+  pango_layout_iter_free(line);
+}
