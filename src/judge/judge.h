@@ -142,6 +142,7 @@ struct tenter_judged {
   screen_inner *screens;  /* by index into review->screens */
   uint32_t *review_index; /* by screen id: index into review->screens; UINT32_MAX not in use */
   struct population *population;
+  struct interval_inner *intervals; /* in the order of review->intervals */
 };
 typedef struct tenter_judged judge;
 

@@ -424,10 +424,19 @@ static bool plug_in(const population *p) {
   return fitted->solution && (p->inner->placed_count > PLUG_IN_UNITS);
 }
 
+static void keep_components(population *p, size_t node, const tenter_nested_components *c) {
+  p->residual[node] = c->residual;
+  p->among_lots[node] = (tenter_line){
+      .var_at_24h = c->group.level, .var_loss = c->group.slope, .cov = -c->group.cross};
+  p->among_mountings[node] =
+      (tenter_line){.var_at_24h = c->unit.level, .var_loss = c->unit.slope, .cov = -c->unit.cross};
+}
+
 static void single_node(judge *j, population *p) {
+  static const tenter_nested_components none = {.residual = 1};
   j->review->node_count = 1;
   j->review->node_weight[0] = 1;
-  p->residual[0] = p->inner->fit.solution ? p->inner->fit.components.residual : 1;
+  keep_components(p, 0, p->inner->fit.solution ? &p->inner->fit.components : &none);
 }
 
 static tenter_status make_room(judge *j, const population *p, asking *a, tenter_error *error) {
@@ -449,7 +458,7 @@ static tenter_status ask_nodes(judge *j, population *p, const tenter_nested_node
   for (size_t k = 0; k < nodes->count && !status; k++) {
     tenter_nested_solution *solution = NULL;
     j->review->node_weight[k] = nodes->node[k].weight;
-    p->residual[k] = nodes->node[k].components.residual;
+    keep_components(p, k, &nodes->node[k].components);
     status = tenter_nested_solve(p->inner->products, &nodes->node[k].components, j->pool, &solution,
                                  error);
     if (status)

@@ -33,7 +33,9 @@ typedef struct population_lot {
 
 typedef struct population {
   bool log;
-  double residual[64]; /* by node: variance of a session of weight 1 */
+  double residual[64];                             /* by node: variance of a session of weight 1 */
+  tenter_line among_lots[64], among_mountings[64]; /* by node: variances of deviations; mean 0 */
+  size_t mountings, groups; /* that were placed; of one lot, or one piece of mesh of unknown lot */
   population_lot *lots;
   size_t lot_count;
   /* by lot: the effect and its mesh's line with the covariates taken off; NULL without covariates
@@ -50,6 +52,17 @@ tenter_status judge__population(judge *j, tenter_error *error);
 
 /* The i-th of a lot's count mountings. */
 const tenter_mounting *judge__lot_mounting(const judge *j, const population_lot *lot, size_t i);
+
+/* A mounting that is yet to be made. */
+typedef struct new_mounting {
+  tenter_line mean;   /* the line of all such mountings together, and what is not known of it */
+  tenter_line spread; /* how single ones lie about it: variances; mean 0 */
+} new_mounting;
+
+/* From a lot (NULL: from one that is not known yet) of a mesh, by slot, at a node of the variance
+ * components. False where nothing is known of it. While the population is being judged. */
+bool judge__new_mounting(const judge *j, uint32_t slot, const population_lot *lot, size_t node,
+                         new_mounting *out);
 
 /* Mean line over the nodes, with all that is not known in its variances. */
 tenter_line judge__mean_line(size_t count, const double *weight, const tenter_line *nodes);

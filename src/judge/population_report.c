@@ -150,7 +150,42 @@ tenter_status judge__population_report(judge *j, population *p, tenter_error *er
     if (p->inner->blocks[slot].mountings > 0)
       fill_population(j, p, slot, &review->populations[review->population_count++]);
   list_lots(j, p);
+  p->mountings = p->inner->placed_count;
+  p->groups = p->inner->group_count;
   return j->texts ? judge__covariates(j, p, error) : TENTER_OK;
+}
+
+/* ---- mountings yet to be made --------------------------------------------------------------- */
+
+static void add_spread(tenter_line *sum, const tenter_line *more) {
+  sum->var_at_24h += more->var_at_24h;
+  sum->var_loss += more->var_loss;
+  sum->cov += more->cov;
+}
+
+/* Where the prior tells the loss: the mesh's level is known from its mountings, its loss is not. */
+static bool new_by_prior(const judge *j, uint32_t slot, new_mounting *out) {
+  const block_state *block = &j->population->inner->blocks[slot];
+  tenter_nested_line line;
+  if (block->counted == 0 || !judge__prior_line(j, j->population, slot, NAN, &line))
+    return false;
+  out->mean = line_of(&line);
+  out->mean.var_at_24h = block->level_spread / (double)block->counted;
+  out->spread = (tenter_line){.var_at_24h = block->level_spread};
+  return true;
+}
+
+bool judge__new_mounting(const judge *j, uint32_t slot, const population_lot *lot, size_t node,
+                         new_mounting *out) {
+  const population *p = j->population;
+  const tenter_line *mesh = &p->inner->mesh_lines[slot * j->review->node_count];
+  if (isnan(mesh[node].at_24h))
+    return !lot && new_by_prior(j, slot, out);
+  out->mean = lot ? lot->nodes[node] : mesh[node];
+  out->spread = p->among_mountings[node];
+  if (!lot)
+    add_spread(&out->spread, &p->among_lots[node]);
+  return !isnan(out->mean.at_24h);
 }
 
 /* ---- sessions from the past alone ----------------------------------------------------------- */

@@ -178,6 +178,26 @@ static void write_sets(tenter_json *json, const tenter_review *review) {
   tenter_json_close(json, ']');
 }
 
+void review_json_intervals(tenter_json *json, const tenter_review *review) {
+  tenter_json_line(json);
+  tenter_json_open(json, "intervals", '[');
+  for (size_t i = 0; i < review->interval_count; i++) {
+    const tenter_review_interval *interval = &review->intervals[i];
+    tenter_json_line(json);
+    tenter_json_open(json, NULL, '{');
+    tenter_json_name(json, "mesh", name(review, TENTER_NAME_MESH, interval->mesh));
+    tenter_json_name(json, "lot", name(review, TENTER_NAME_LOT, interval->lot));
+    tenter_json_number(json, "risk", interval->risk, TENTER_JSON_PROBABILITY);
+    tenter_json_number(json, "days", interval->days, TENTER_JSON_DURATION);
+    tenter_json_number(json, "days_early", interval->days_early, TENTER_JSON_DURATION);
+    tenter_json_number(json, "days_late", interval->days_late, TENTER_JSON_DURATION);
+    tension(json, "floor", interval->floor);
+    tenter_json_number(json, "below_at_start", interval->below_at_start, TENTER_JSON_PROBABILITY);
+    tenter_json_close(json, '}');
+  }
+  tenter_json_close(json, ']');
+}
+
 static void write_weeks(tenter_json *json, const tenter_review *review) {
   tenter_json_line(json);
   tenter_json_open(json, "weeks", '[');
@@ -225,7 +245,7 @@ static void write_tail(tenter_json *json, const tenter_review *review) {
   write_meters(json, review);
   write_sets(json, review);
   write_empty(json, "stations");
-  write_empty(json, "intervals");
+  review_json_intervals(json, review);
   write_empty(json, "charts");
   write_weeks(json, review);
   tenter_json_line(json);

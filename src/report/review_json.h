@@ -15,6 +15,9 @@ tenter_status review_json_screens(const tenter_review *review, tenter_pool *pool
 void review_json_lots(tenter_json *json, const tenter_review *review);
 void review_json_populations(tenter_json *json, const tenter_review *review);
 
+/* "intervals", the same in interval.json. */
+void review_json_intervals(tenter_json *json, const tenter_review *review);
+
 /* "file:line" needs no more than the file's name to be escaped; that is done once a file. */
 typedef struct review_json_names {
   tenter_buffer *names; /* one a source, without its final quote */

@@ -162,6 +162,19 @@ typedef struct tenter_review_lot {
   double adjusted_excess, adjusted_excess_se;
 } tenter_review_lot;
 
+/* How long a new mounting may go. Days are its age. */
+typedef struct tenter_review_interval {
+  uint32_t mesh;
+  uint32_t lot; /* TENTER_NO_NAME: from whatever lot, one not seen yet included */
+  double risk;
+  double floor; /* the usual one of the mesh's mountings in use */
+  /* The age up to which it is below its floor with no more than the risk; 0: it may be sooner than
+   * the settling time; NaN: not within 10 years. And the 90 % interval of the age at which the
+   * risk is truly reached (early <= days); NaN: beyond 10 years. */
+  double days, days_early, days_late;
+  double below_at_start; /* chance to be below when it has settled */
+} tenter_review_interval;
+
 /* What else moves the tension, estimated beside the losses; shared by all meshes. */
 typedef struct tenter_review_covariate {
   const char *name;    /* "meter M2", "printed", ... */
@@ -244,6 +257,8 @@ typedef struct tenter_review {
   size_t meter_count;
   tenter_review_set *sets;
   size_t set_count;
+  tenter_review_interval *intervals; /* by mesh: any lot, then its lots by name */
+  size_t interval_count;
   tenter_review_week *weeks; /* oldest first; the last is the week of as_of */
   size_t week_count;
   tenter_pattern *patterns; /* a mesh each */
