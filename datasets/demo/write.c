@@ -416,6 +416,7 @@ static bool write_config(const char *folder) {
   if (!f)
     return false;
   fputs("# The demo shop's settings. Tension in N/cm.\n\n"
+        "[report]\nlogo = logo.svg\naccent = #7a2e1d\n\n"
         "[spec]\nminus = 2\nplus = 2\n",
         f);
   for (int i = 0; i < MESHES; i++)

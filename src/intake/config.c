@@ -12,6 +12,7 @@
 #include "columns.h"
 #include "tenter/base/alloc.h"
 #include "tenter/base/file.h"
+#include "tenter/intake/house.h"
 #include "tenter/intake/sha256.h"
 #include "values.h"
 
@@ -389,7 +390,8 @@ static tenter_status check_whole(parser *p) {
     if (status != TENTER_OK)
       return status;
   }
-  return name_meshes(p) ? TENTER_OK : tenter_fail_memory(p->error);
+  return name_meshes(p) ? tenter_house_read(p->config, p->arena, p->error)
+                        : tenter_fail_memory(p->error);
 }
 
 static tenter_status read_bytes(parser *p, const tenter_buffer *bytes) {

@@ -7,7 +7,7 @@
 #include "sheet.h"
 #include "tenter/report/escape.h"
 
-enum { INDENT = 12, BAR_INDENT = 12, TERM_WIDTH = 150, LEAST = 34, LEAST_TABLE = 64 };
+enum { INDENT = 12, BAR_INDENT = 12, TERM_WIDTH = 180, LEAST = 34, LEAST_TABLE = 64 };
 
 static double inner_left(const press *p) {
   return p->barred ? p->left + BAR_INDENT : p->left;

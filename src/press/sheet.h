@@ -73,6 +73,11 @@ double type_width(PangoLayout *layout);
 double type_height(PangoLayout *layout);
 press_colour type_colour(const press *p, press_face face);
 double type_size(press_face face);
+/* A line's height, its leading included, and where in it the baseline lies. */
+typedef struct type_line {
+  double height, baseline;
+} type_line;
+type_line type_line_at(PangoLayoutIter *line, press_face face);
 /* Draws layout with its upper left corner at x, y. */
 void type_draw(press *p, PangoLayout *layout, double x, double y, press_colour colour);
 /* The text line by line from the pen on, over as many pages as it takes; mark (NULL: none) stands

@@ -162,18 +162,15 @@ static double draw_lines(const grid *g, size_t column, double room) {
   press *p = g->p;
   double taken = 0, x = column_x(g, column);
   while (g->lines[column] != NULL) {
-    int from, to;
-    pango_layout_iter_get_line_yrange(g->lines[column], &from, &to);
-    double height = (double)(to - from) / PANGO_SCALE;
-    if (taken + height > room)
+    type_line line = type_line_at(g->lines[column], FACE_CELL);
+    if (taken + line.height > room)
       return taken;
-    int baseline = pango_layout_iter_get_baseline(g->lines[column]) - from;
     if (!p->draft) {
       sheet_colour(p, INK);
-      cairo_move_to(p->cr, x, p->y + PAD + LOWER + taken + (double)baseline / PANGO_SCALE);
+      cairo_move_to(p->cr, x, p->y + PAD + LOWER + taken + line.baseline);
       pango_cairo_show_layout_line(p->cr, pango_layout_iter_get_line_readonly(g->lines[column]));
     }
-    taken += height;
+    taken += line.height;
     if (!pango_layout_iter_next_line(g->lines[column])) {
       pango_layout_iter_free(g->lines[column]);
       g->lines[column] = NULL;
@@ -185,8 +182,10 @@ static double draw_lines(const grid *g, size_t column, double room) {
 /* A row that no page holds: line by line, as far as each page goes. */
 static void draw_long_row(grid *g) {
   press *p = g->p;
-  for (size_t i = 0; i < g->table->column_count; i++)
+  for (size_t i = 0; i < g->table->column_count; i++) {
+    pango_layout_set_line_spacing(g->cells[i], 0);
     g->lines[i] = pango_layout_get_iter(g->cells[i]);
+  }
   for (bool more = true; more;) {
     double taken = 0;
     more = false;

@@ -74,16 +74,12 @@ void type_draw(press *p, PangoLayout *layout, double x, double y, press_colour c
   pango_cairo_show_layout(p->cr, layout);
 }
 
-/* Where a line of the layout begins and ends, and its baseline from its beginning. */
-typedef struct line_box {
-  double height, baseline;
-} line_box;
-
-static line_box line_at(PangoLayoutIter *line) {
-  int from, to;
-  pango_layout_iter_get_line_yrange(line, &from, &to);
-  int baseline = pango_layout_iter_get_baseline(line);
-  return (line_box){(double)(to - from) / PANGO_SCALE, (double)(baseline - from) / PANGO_SCALE};
+type_line type_line_at(PangoLayoutIter *line, press_face face) {
+  PangoRectangle box;
+  pango_layout_iter_get_line_extents(line, NULL, &box);
+  double natural = (double)box.height / PANGO_SCALE, height = natural * faces[face].leading;
+  double above = (double)(pango_layout_iter_get_baseline(line) - box.y) / PANGO_SCALE;
+  return (type_line){height, above + (height - natural) / 2};
 }
 
 /* No line stands alone at the foot or at the head of a page. */
@@ -96,15 +92,17 @@ static double height_kept(PangoLayout *layout, int index, double height) {
 void type_flow(press *p, press_face face, const char *text, double x, double width,
                const char *mark, double mark_x) {
   type_set(p, p->layout, face, text, width);
+  pango_layout_set_line_spacing(p->layout, 0); /* a line's height is its own */
   press_colour colour = type_colour(p, face);
   PangoLayoutIter *line = pango_layout_get_iter(p->layout);
   int index = 0;
   do {
-    line_box box = line_at(line);
+    type_line box = type_line_at(line, face);
     sheet_need(p, height_kept(p->layout, index, box.height));
     if (index == 0 && mark != NULL) {
       type_set(p, p->mark, face, mark, -1);
-      type_draw(p, p->mark, mark_x, p->y, colour);
+      double rise = (double)pango_layout_get_baseline(p->mark) / PANGO_SCALE;
+      type_draw(p, p->mark, mark_x, p->y + box.baseline - rise, colour);
     }
     if (!p->draft) {
       sheet_colour(p, colour);

@@ -76,6 +76,11 @@ tenter_document *document_of(const tenter_shop *shop, tenter_say title, const ch
   document->program = tenter_document_print(document, "tenter %s", version);
   document->pages = tenter_say_text(TENTER_SAY_PAGES);
   document->made = shop->as_of;
+  const tenter_settings *settings = &shop->config->settings;
+  document->house = (tenter_house){settings->shop_name, settings->shop_address, shop->config->logo,
+                                   shop->config->accent};
+  document->form =
+      (tenter_form){(tenter_mark)settings->report_mark, (tenter_dates)settings->report_dates};
   tenter_when as_of = {shop->as_of, false};
   document->subtitle = tenter_say_fill(document->arena, TENTER_SAY_AS_OF,
                                        tenter_when_words(as_of, words), (const char *)NULL);

@@ -33,21 +33,27 @@ static int hex_value(char digit) {
   return digit <= '9' ? digit - '0' : digit - 'a' + 10;
 }
 
-/* 'sha256-...' of a content security policy: the asset's hash in base64 (RFC 4648). */
-static void add_hash(tenter_buffer *out, const tenter_asset *asset) {
+/* RFC 4648. */
+static void add_base64(tenter_buffer *out, const void *bytes, size_t length) {
   static const char letters[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-  unsigned char bytes[33] = {0}; /* 32, and one of 0 to fill the last group */
+  const unsigned char *at = bytes;
+  for (size_t i = 0; i < length; i += 3) {
+    size_t left = length - i;
+    unsigned group = (unsigned)at[i] << 16 | (left > 1 ? (unsigned)at[i + 1] << 8 : 0) |
+                     (left > 2 ? at[i + 2] : 0);
+    for (size_t k = 0; k < 4; k++)
+      tenter_buffer_byte(out, k <= left ? letters[group >> (18 - 6 * k) & 63] : '=');
+  }
+}
+
+/* 'sha256-...' of a content security policy: the asset's hash in base64. */
+static void add_hash(tenter_buffer *out, const tenter_asset *asset) {
+  unsigned char bytes[32];
   for (size_t i = 0; i < 32; i++)
     bytes[i] =
         (unsigned char)(hex_value(asset->sha256[2 * i]) * 16 + hex_value(asset->sha256[2 * i + 1]));
   tenter_buffer_text(out, "'sha256-");
-  for (size_t i = 0; i < 33; i += 3) {
-    unsigned group = (unsigned)bytes[i] << 16 | (unsigned)bytes[i + 1] << 8 | bytes[i + 2];
-    for (int shift = 18; shift >= 0; shift -= 6)
-      tenter_buffer_byte(out, letters[group >> shift & 63]);
-  }
-  if (!out->failed)
-    out->bytes[out->length - 1] = '='; /* the byte that is not there */
+  add_base64(out, bytes, sizeof bytes);
   tenter_buffer_byte(out, '\'');
 }
 
@@ -61,6 +67,8 @@ static void add_head(tenter_buffer *out, const tenter_document *document, const 
   add_hash(out, style);
   tenter_buffer_text(out, "; script-src ");
   add_hash(out, script);
+  if (document->house.logo.length > 0)
+    tenter_buffer_text(out, "; img-src data:");
   tenter_buffer_text(out, "\">\n<meta name=\"viewport\" content=\"width=device-width, "
                           "initial-scale=1\">\n<meta name=\"color-scheme\" content=\"light "
                           "dark\">\n<meta name=\"referrer\" content=\"no-referrer\">\n"
@@ -203,17 +211,46 @@ static void add_contents(tenter_buffer *out, const tenter_document *document) {
   tenter_buffer_text(out, "</nav>\n");
 }
 
+/* Logo, name and address, and a rule in the house's colour. The logo stands as an image: nothing in
+ * it runs or loads. */
+static void add_house(tenter_buffer *out, const tenter_house *house) {
+  const char *name = house->name != NULL ? house->name : "";
+  const char *address = house->address != NULL ? house->address : "";
+  if (name[0] == '\0' && address[0] == '\0' && house->logo.length == 0)
+    return;
+  tenter_buffer_text(out, "<div class=\"house\">\n");
+  if (house->logo.length > 0) {
+    bool png = house->logo.start[0] == '\x89';
+    tenter_buffer_print(out, "<img src=\"data:image/%s;base64,", png ? "png" : "svg+xml");
+    add_base64(out, house->logo.start, house->logo.length);
+    tenter_buffer_byte(out, '"');
+    html_attribute(out, "alt", name);
+    tenter_buffer_text(out, ">\n");
+  }
+  tenter_buffer_text(out, "<div>");
+  html_element(out, "b", name);
+  html_element(out, "span", address);
+  tenter_buffer_text(out, "</div></div>\n<svg class=\"accent\" aria-hidden=\"true\"><rect "
+                          "width=\"100%\" height=\"100%\"");
+  if (house->accent != 0)
+    tenter_buffer_print(out, " fill=\"#%06x\"", house->accent);
+  tenter_buffer_text(out, "/></svg>\n");
+}
+
 static void add_body(tenter_buffer *out, const tenter_document *document,
                      const tenter_asset *script) {
   tenter_buffer_text(out, "<body");
   html_attribute(out, "data-filter", tenter_say_text(TENTER_SAY_FILTER));
   tenter_buffer_text(out, ">\n<main>\n<header>\n");
+  add_house(out, &document->house);
   html_element(out, "h1", document->title);
   html_element(out, "p", document->subtitle);
   tenter_buffer_text(out, "</header>\n");
   add_blocks(out, document->first, 2);
   add_contents(out, document);
-  tenter_buffer_text(out, "</main>\n<footer><p>");
+  tenter_buffer_text(out, "</main>\n<footer>");
+  html_element(out, "p", document->footer);
+  tenter_buffer_text(out, "<p>");
   tenter_escape_html(out, document->program);
   tenter_buffer_text(out, " · ");
   tenter_escape_html(out, document->run);

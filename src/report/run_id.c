@@ -52,5 +52,7 @@ void tenter_report_run_id(const tenter_shop *shop, const char *version, char run
   }
   hash = mix_text(hash, shop->config->sha256);
   hash = mix_settings(hash, &shop->config->settings);
+  if (shop->config->logo.length > 0)
+    hash = mix(hash, shop->config->logo.start, shop->config->logo.length);
   snprintf(run, TENTER_RUN_SIZE, "%016" PRIx64, hash);
 }

@@ -103,6 +103,15 @@
     "cost of a screen that fails on press", "")                                                    \
   X(WORDS, currency, "cost", "currency", 0, 0, 0, "", "the name of the money", "")                 \
   X(CHOICE, paper, "report", "paper", 0, 0, 1, "a4|letter", "the paper of PDF reports", "")       \
+  X(WORDS, logo, "report", "logo", 0, 0, 0, "file",                                                \
+    "the PNG or SVG at the head of reports; its path from the folder of the config", "")           \
+  X(WORDS, accent, "report", "accent", 0, 0, 0, "#rrggbb",                                         \
+    "the colour of the head of reports; its contrast with white must be 4.5 to 1",                 \
+    "WCAG 2.2, success criterion 1.4.3")                                                           \
+  X(CHOICE, report_mark, "report", "decimal", 0, 0, 1, "point|comma",                              \
+    "the decimal mark of reports (files for programs keep the point)", "")                         \
+  X(CHOICE, report_dates, "report", "dates", 0, 0, 3, "words|iso|dmy|mdy",                         \
+    "dates in reports: 3 Nov 2026, 2026-11-03, 03.11.2026 or 11/03/2026", "")                      \
   X(WORDS, shop_name, "certificate", "name", 0, 0, 0, "", "who certifies", "")                     \
   X(WORDS, shop_address, "certificate", "address", 0, 0, 0, "", "where", "")                       \
   X(WHOLE, least_positions, "certificate", "least_positions", 5, 1, 99, "positions",               \

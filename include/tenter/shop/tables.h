@@ -204,6 +204,8 @@ typedef struct tenter_config {
   const char *file; /* "" where there is none */
   char sha256[65];
   tenter_settings settings;
+  tenter_text logo;   /* bytes of [report] logo; empty for none */
+  unsigned accent;    /* [report] accent, 0xrrggbb; 0 for none */
   tenter_spec *specs; /* the first is [spec] */
   size_t spec_count;
   tenter_meter_spec *meters;
