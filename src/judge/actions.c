@@ -220,3 +220,31 @@ bool judge__action(judge *j, size_t i, tenter_arena *arena) {
   screen->action_before = TENTER_ACTION_COUNT;
   return !j->texts || put_into_words(&d, i, arena);
 }
+
+/* ---- afterwards ----------------------------------------------------------------------------- */
+
+bool judge__chart_reason(judge *j, size_t i, const tenter_review_chart *chart,
+                         const tenter_chart_signal *signal) {
+  tenter_review_screen *screen = &j->review->screens[i];
+  cause c = {.code = TENTER_REASON_CHART_SIGNAL,
+             .action = TENTER_ACTION_REREAD,
+             .chart = chart,
+             .signal = signal};
+  tenter_reason *reasons = tenter_arena_alloc(j->arena, screen->reason_count + 1, sizeof *reasons);
+  if (!reasons)
+    return false;
+  size_t at = 0; /* in the order of cause_order */
+  while (at < screen->reason_count &&
+         (screen->reasons[at].action > c.action ||
+          (screen->reasons[at].action == c.action && screen->reasons[at].code < c.code)))
+    at++;
+  for (size_t k = 0; k < screen->reason_count; k++)
+    reasons[k < at ? k : k + 1] = screen->reasons[k];
+  if (!judge__reason(j, i, &c, false, j->arena, &reasons[at]))
+    return false;
+  screen->reasons = reasons;
+  screen->reason_count++;
+  if (screen->action == TENTER_ACTION_USE)
+    screen->action = TENTER_ACTION_REREAD;
+  return true;
+}

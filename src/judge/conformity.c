@@ -27,8 +27,7 @@ tenter_verdict judge__guarded(const judge *j, double value, double u, double low
 
 /* ---- acceptance ----------------------------------------------------------------------------- */
 
-/* The first session at or after the settling time; of an unknown age the first. */
-static size_t acceptance_session(const judge *j, const tenter_mounting *m) {
+size_t judge__acceptance_session(const judge *j, const tenter_mounting *m) {
   for (size_t i = m->first_session; i < m->first_session + m->session_count; i++) {
     double age = tenter_mounting_age_hours(m, j->shop->sessions[i].taken);
     if (isnan(age) || age >= j->settings->settling_hours)
@@ -86,7 +85,7 @@ static accepted judged_together(const judge *j, const tenter_review_screen *scre
 
 static void judge_acceptance(judge *j, tenter_review_screen *screen, screen_inner *inner) {
   const tenter_mounting *m = &j->shop->mountings[screen->mounting];
-  screen->acceptance_session = acceptance_session(j, m);
+  screen->acceptance_session = judge__acceptance_session(j, m);
   screen->tolerance_probability = NAN;
   if (screen->acceptance_session == SIZE_MAX || isnan(m->is.target) ||
       (isnan(m->is.minus) && isnan(m->is.plus)))

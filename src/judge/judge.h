@@ -8,7 +8,8 @@
  *   doubt.c       misreads, steps, rises
  *   population.c  every mounting's line (the seam of the mixed model)
  *   relaxation.c, forecast.c, conformity.c, evenness.c, sets.c, lots.c
- *   actions.c, reasons.c, weeks.c, review.c */
+ *   actions.c, reasons.c, weeks.c, foresee.c, review.c
+ *   charts.c      with stretching.c, service.c, charting.c, calm.c, signals.c: control charts */
 #ifndef TENTER_JUDGE_JUDGE_H
 #define TENTER_JUDGE_JUDGE_H
 
@@ -46,6 +47,12 @@ typedef struct session_value {
   uint32_t layout;
   uint32_t state;
 } session_value;
+
+/* How a session compares with what was expected of it. */
+typedef struct foreseen {
+  float error; /* N/cm; NaN where nothing was expected */
+  float z;     /* in units of its standard deviation, noise included */
+} foreseen;
 
 /* The noise of the shop. */
 typedef struct shop_noise {
@@ -143,6 +150,8 @@ struct tenter_judged {
   uint32_t *review_index; /* by screen id: index into review->screens; UINT32_MAX not in use */
   struct population *population;
   struct interval_inner *intervals; /* in the order of review->intervals */
+  foreseen *foreseen;        /* by session; NULL without the weeks */
+  struct charting *charting; /* see charts.c; NULL without the weeks */
 };
 typedef struct tenter_judged judge;
 
@@ -249,6 +258,9 @@ double judge__meter_variance(const judge *j, uint16_t meter, bool assume, bool *
 double judge__reading_uncertainty(const judge *j, size_t session, size_t reading);
 
 /* ---- conformity.c ---- */
+
+/* The first session at or after the settling time (of an unknown age: the first); SIZE_MAX none. */
+size_t judge__acceptance_session(const judge *j, const tenter_mounting *m);
 
 /* Tolerance, maximum and points below the floor of screen i of the review; after forecasts. */
 void judge__conformity(judge *j, size_t i);

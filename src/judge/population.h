@@ -77,11 +77,14 @@ void judge__population_release(judge *j);
 /* u and weight of every session: what may be fitted. */
 void judge__fittable(judge *j);
 
-/* Forecast of a session from the earlier sessions of its mounting alone: mean and variance of its
- * adjusted mean on the scale of tension, its noise included. False where it has none. room: for as
- * many sessions as the mounting has. */
-bool judge__foresee(const judge *j, size_t session, line_data *room, double *mean,
-                    double *variance);
+/* Forecasts of the sessions of j taken in [from, to), each from the earlier sessions of its
+ * mounting and from `past`, the same shop judged as of an earlier moment (or j itself), alone:
+ * fills their entries of j->foreseen. O(sessions). TENTER_FAILED when memory runs out. */
+tenter_status judge__foresee(judge *j, const judge *past, tenter_time from, tenter_time to,
+                             tenter_error *error);
+
+/* What is lost per decade on a mounting of this lot, N/cm at the tension given. */
+double judge__usual_loss(const judge *j, size_t mounting, double tension);
 
 /* to and from the scale of the population */
 static inline double scale_to(const population *p, double tension) {

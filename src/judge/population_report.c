@@ -188,24 +188,7 @@ bool judge__new_mounting(const judge *j, uint32_t slot, const population_lot *lo
   return !isnan(out->mean.at_24h);
 }
 
-/* ---- sessions from the past alone ----------------------------------------------------------- */
-
-/* The line of a mounting before its own data: its lot's where others of the lot speak, its mesh's
- * where others of the mesh do, else the prior's. */
-static bool line_before(const judge *j, uint32_t mounting, double hint, tenter_nested_line *line) {
-  const population *p = j->population;
-  const struct population_inner *in = p->inner;
-  uint32_t unit = in->unit[mounting], slot = mesh_slot(j, j->shop->mountings[mounting].is.mesh);
-  const tenter_nested_solution *s = in->fit.solution ? in->fit.solution : in->heaviest;
-  if (s && !in->blocks[slot].prior && in->blocks[slot].mountings > 1) {
-    bool company = (unit > 0 && in->group[unit - 1] == in->group[unit]) ||
-                   (unit + 1 < in->placed_count && in->group[unit + 1] == in->group[unit]);
-    if (company ? tenter_nested_new_unit_line(s, in->group[unit], NULL, line)
-                : tenter_nested_new_group_line(s, slot, NULL, line))
-      return true;
-  }
-  return judge__prior_line(j, p, slot, hint, line);
-}
+/* ---- ages that are not known ----------------------------------------------------------------- */
 
 size_t judge__unknown_age(const judge *j, size_t mounting, aged_line out[AGES]) {
   const population *p = j->population;
@@ -220,24 +203,4 @@ size_t judge__unknown_age(const judge *j, size_t mounting, aged_line out[AGES]) 
   if (!told && !judge__prior_line(j, p, slot, hint, &line))
     return 0;
   return judge__prior_ages(j, p, m, &line, p->residual[0], out);
-}
-
-bool judge__foresee(const judge *j, size_t session, line_data *room, double *mean,
-                    double *variance) {
-  const population *p = j->population;
-  uint32_t mounting = j->shop->sessions[session].mounting;
-  const tenter_mounting *m = &j->shop->mountings[mounting];
-  const session_value *value = &j->sessions[session];
-  tenter_nested_line line;
-  if (isnan(value->u))
-    return false;
-  judge__data_gather(j, p, m, session, room);
-  if (room->count == 0 || !line_before(j, mounting, value->adjusted, &line))
-    return false;
-  tenter_nested_line_update(&line, p->residual[0], room->count, room->u, room->y, room->weight);
-  double u = value->u, scale = p->log ? exp(line.level + line.slope * u) : 1;
-  *mean = scale_from(p, line.level + line.slope * u);
-  *variance = scale * scale * (line.cov.level + 2 * u * line.cov.cross + u * u * line.cov.slope) +
-              p->residual[0] / value->weight;
-  return true;
 }

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "actions.h"
+#include "sources.h"
 #include "tenter/base/buffer.h"
 
 const char *const tenter_review_caution =
@@ -407,6 +408,11 @@ static void tell_nothing(const telling *t) {
 }
 
 typedef void tell(const telling *t);
+static void tell_chart_signal(const telling *t) {
+  tenter_buffer_print(t->out, "The control chart \"%s\" signals: %s Read it again.",
+                      t->cause->chart->name, t->cause->signal->text);
+}
+
 static tell *const tells[TENTER_REASON_COUNT] = {
     [TENTER_REASON_BELOW_FLOOR] = tell_below_floor,
     [TENTER_REASON_POINT_BELOW_FLOOR] = tell_point_below,
@@ -423,7 +429,7 @@ static tell *const tells[TENTER_REASON_COUNT] = {
     [TENTER_REASON_ACCEPTANCE_UNDECIDED] = tell_acceptance_undecided,
     [TENTER_REASON_ACCEPTANCE_HIGH] = tell_acceptance_high,
     [TENTER_REASON_MAXIMUM_UNDECIDED] = tell_maximum_undecided,
-    [TENTER_REASON_CHART_SIGNAL] = tell_nothing,
+    [TENTER_REASON_CHART_SIGNAL] = tell_chart_signal,
     [TENTER_REASON_DOUBTED_READING] = tell_doubted,
     [TENTER_REASON_STEPPED_DOWN] = tell_stepped_down,
     [TENTER_REASON_METER_SHIFTED] = tell_meter_shifted,
@@ -435,56 +441,24 @@ static tell *const tells[TENTER_REASON_COUNT] = {
 
 /* ---- sources -------------------------------------------------------------------------------- */
 
-typedef struct sources {
-  tenter_row rows[TENTER_SOURCES_NAMED];
-  uint32_t count, more;
-  tenter_row last; /* of those not named */
-} sources;
-
-static bool same_row(tenter_row a, tenter_row b) {
-  return a.file == b.file && a.line == b.line;
-}
-
-static void add_row(sources *s, tenter_row row) {
-  for (uint32_t i = 0; i < s->count; i++)
-    if (same_row(s->rows[i], row))
-      return; /* one row of a wide table holds many readings */
-  if (s->count < TENTER_SOURCES_NAMED) {
-    s->rows[s->count++] = row;
-  } else if (!same_row(s->last, row)) {
-    s->last = row;
-    s->more++;
-  }
-}
-
-static void add_reading(const judge *j, sources *s, size_t reading) {
-  add_row(s, (tenter_row){j->readings->file[reading], j->readings->line[reading]});
-}
-
-static void add_session(const judge *j, sources *s, size_t session) {
-  const tenter_session *given = &j->shop->sessions[session];
-  for (size_t i = given->first; i < given->first + given->count; i++)
-    add_reading(j, s, i);
-}
-
 /* All that the forecast rests on, the latest session first. */
-static void add_forecast(const telling *t, sources *s) {
+static void add_forecast(const telling *t, row_list *s) {
   for (size_t i = t->m->first_session + t->m->session_count; i-- > t->m->first_session;)
     if (t->j->sessions[i].state & SESSION_FITTED || t->screen->latest.session == i)
-      add_session(t->j, s, i);
+      judge__add_session(t->j, s, i);
 }
 
-static void add_checks(const telling *t, sources *s) {
+static void add_checks(const telling *t, row_list *s) {
   uint16_t meter = t->j->shop->sessions[t->screen->latest.session].meter;
   tenter_time since = t->j->review->meters[meter].since;
   for (size_t i = 0; i < t->j->tables->check_count; i++) {
     const tenter_meter_check *check = &t->j->tables->checks[i];
     if (check->meter == meter && check->at.at >= since && check->at.at <= t->j->shop->as_of)
-      add_row(s, check->row);
+      judge__add_row(s, check->row);
   }
 }
 
-static void find_sources(const telling *t, sources *s) {
+static void find_sources(const telling *t, row_list *s) {
   switch (t->cause->code) {
   case TENTER_REASON_BELOW_FLOOR:
   case TENTER_REASON_FALLS_BELOW_FLOOR:
@@ -492,22 +466,22 @@ static void find_sources(const telling *t, sources *s) {
     break;
   case TENTER_REASON_ONE_COLOUR_ONLY:
     if (t->inner->point_between)
-      add_reading(t->j, s, t->inner->low_reading);
+      judge__add_reading(t->j, s, t->inner->low_reading);
     add_forecast(t, s);
     break;
   case TENTER_REASON_POINT_BELOW_FLOOR:
-    add_reading(t->j, s, t->inner->low_reading);
+    judge__add_reading(t->j, s, t->inner->low_reading);
     break;
   case TENTER_REASON_ACCEPTANCE_LOW:
   case TENTER_REASON_ACCEPTANCE_HIGH:
   case TENTER_REASON_ACCEPTANCE_UNDECIDED:
-    add_session(t->j, s, t->screen->acceptance_session);
+    judge__add_session(t->j, s, t->screen->acceptance_session);
     break;
   case TENTER_REASON_DOUBTED_READING:
     if (t->doubt->kind == DOUBT_DIGIT || t->doubt->kind == DOUBT_JUMP)
-      add_reading(t->j, s, t->doubt->reading);
+      judge__add_reading(t->j, s, t->doubt->reading);
     else
-      add_session(t->j, s, t->screen->latest.session);
+      judge__add_session(t->j, s, t->screen->latest.session);
     break;
   case TENTER_REASON_METER_SHIFTED:
     add_checks(t, s);
@@ -516,21 +490,21 @@ static void find_sources(const telling *t, sources *s) {
   case TENTER_REASON_NEVER_READ:
   case TENTER_REASON_NO_FLOOR:
     if (t->m->source.line > 0)
-      add_row(s, t->m->source);
+      judge__add_row(s, t->m->source);
     break;
   case TENTER_REASON_CONTRADICTION:
     for (int i = 0; i < 2; i++)
       if (t->cause->finding->rows[i].line > 0)
-        add_row(s, t->cause->finding->rows[i]);
+        judge__add_row(s, t->cause->finding->rows[i]);
     break;
   default:
     if (t->screen->read)
-      add_session(t->j, s, t->screen->latest.session);
+      judge__add_session(t->j, s, t->screen->latest.session);
   }
 }
 
 static bool give_sources(const telling *t, tenter_arena *arena, tenter_reason *out) {
-  sources s = {0};
+  row_list s = {0};
   find_sources(t, &s);
   tenter_row *rows = tenter_arena_alloc(arena, s.count, sizeof *rows);
   if (!rows)

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "actions.h"
+#include "charts.h"
 #include "evenness.h"
 #include "forecast.h"
 #include "interval.h"
@@ -103,11 +104,14 @@ static tenter_status judge_screens(judge *j, tenter_error *error) {
 
 static void sum_up(judge *j) {
   tenter_review *review = j->review;
-  review->expected_false_alarms = NAN;
+  for (size_t a = 0; a < TENTER_ACTION_COUNT; a++)
+    review->actions[a] = 0;
   for (size_t i = 0; i < review->screen_count; i++) {
     review->actions[review->screens[i].action]++;
     review->uncertainty_assumed |= j->screens[i].assumed;
   }
+  for (size_t a = 0; a < TENTER_ACTION_COUNT && review->week_count > 0; a++)
+    review->weeks[review->week_count - 1].actions[a] = review->actions[a];
 }
 
 /* Sentences on what the data lack. */
@@ -188,6 +192,7 @@ tenter_status judge__shop(const tenter_shop *shop, const judge *newer, bool text
                .mesh_slots = tenter_names_count(shop->tables->names[TENTER_NAME_MESH]) + 1};
   made->shop = shop;
   made->arena = arena;
+  made->expected_false_alarms = NAN;
   made->judged = j;
   tenter_status status = run(j, error);
   if (status)
@@ -205,6 +210,12 @@ tenter_status tenter_review_new(const tenter_shop *shop, bool before, tenter_poo
     return status;
   if (!status && before)
     status = judge__weeks(made->judged, error);
+  if (!status && before)
+    status = judge__charts(made->judged, error);
+  if (!status && before)
+    status = judge__trends(made->judged, error);
+  if (!status)
+    sum_up(made->judged);
   if (status) {
     tenter_review_free(made);
     return status;

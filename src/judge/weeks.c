@@ -1,47 +1,20 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The past weeks as this program would have judged them then: the shop made anew
  * as of each week's end, and judged by the same code. Sums of sessions that were the same then are
- * taken from the present review. */
+ * taken from the present review. While such a week is at hand, the sessions of the next one are
+ * compared with what it let expect (foresee.c). */
 #include "weeks.h"
 
 #include "population.h"
 #include "tenter/base/alloc.h"
 #include "tenter/stats/moments.h"
+#include "tenter/stats/trend.h"
 
-enum { BLOCK_SESSIONS = 4096 };
+static const double share_level = 0.95; /* of the interval of a share */
 
 /* ---- one week ------------------------------------------------------------------------------- */
 
-/* Forecast errors of the sessions from a moment on, a block of sessions a task. */
-typedef struct foreseeing {
-  const judge *j;
-  tenter_time from;
-  size_t most_sessions;
-  double *error; /* by session: NaN where it was not foreseen */
-  bool *failed;  /* by block */
-} foreseeing;
-
-static void foresee_block(void *context, size_t task, size_t worker) {
-  (void)worker;
-  const foreseeing *f = context;
-  const tenter_shop *shop = f->j->shop;
-  line_data room = {0};
-  f->failed[task] = !judge__data_room(&room, f->most_sessions);
-  size_t end = (task + 1) * BLOCK_SESSIONS;
-  for (size_t i = task * BLOCK_SESSIONS; i < end && i < shop->session_count; i++) {
-    double mean, variance;
-    f->error[i] = NAN;
-    if (!f->failed[task] && shop->sessions[i].taken >= f->from &&
-        judge__foresee(f->j, i, &room, &mean, &variance))
-      f->error[i] = f->j->sessions[i].adjusted - mean;
-  }
-  judge__data_release(&room);
-}
-
-static void sum_errors(const judge *j, const double *error, tenter_time from,
-                       tenter_review_week *week) {
-  tenter_sum sum = {0};
-  double foreseen = 0;
+static void count_sessions(const judge *j, tenter_time from, tenter_review_week *week) {
   uint32_t last = UINT32_MAX;
   for (size_t i = 0; i < j->shop->session_count; i++) {
     const tenter_session *s = &j->shop->sessions[i];
@@ -50,46 +23,45 @@ static void sum_errors(const judge *j, const double *error, tenter_time from,
     week->sessions++;
     week->screens += s->screen != last;
     last = s->screen;
-    if (isnan(error[i]))
-      continue;
-    tenter_sum_add(&sum, error[i]);
-    foreseen++;
   }
-  week->mean_shift = foreseen > 0 ? tenter_sum_total(&sum) / foreseen : NAN;
 }
 
-static bool count_sessions(const judge *j, tenter_time from, tenter_review_week *week) {
-  size_t blocks = (j->shop->session_count + BLOCK_SESSIONS - 1) / BLOCK_SESSIONS;
-  foreseeing f = {.j = j, .from = from, .most_sessions = judge__most_sessions(j)};
-  f.error = tenter_alloc(j->shop->session_count + 1, sizeof *f.error);
-  f.failed = tenter_alloc(blocks + 1, sizeof *f.failed);
-  bool done = f.error && f.failed;
-  if (done)
-    tenter_pool_run(j->pool, blocks, foresee_block, &f);
-  for (size_t i = 0; done && i < blocks; i++)
-    done = !f.failed[i];
-  if (done)
-    sum_errors(j, f.error, from, week);
-  tenter_free(f.error);
-  tenter_free(f.failed);
-  return done;
-}
-
-static tenter_status fill_week(const judge *j, tenter_time from, tenter_review_week *week,
-                               tenter_error *error) {
+static void fill_week(const judge *j, tenter_time from, tenter_review_week *week) {
   const tenter_review *review = j->review;
-  double judged = 0, below = 0;
-  *week = (tenter_review_week){.start = from, .in_use = review->screen_count};
+  *week = (tenter_review_week){.start = from, .in_use = review->screen_count, .mean_shift = NAN};
   tenter_iso_week(from, &week->year, &week->week);
-  if (!count_sessions(j, from, week))
-    return tenter_fail_memory(error);
+  count_sessions(j, from, week);
   for (size_t i = 0; i < review->screen_count; i++) {
     double p = review->screens[i].forecast.below_floor_now;
     week->actions[review->screens[i].action]++;
-    judged += !isnan(p);
-    below += p >= 0.5;
+    week->judged += isnan(p) ? 0 : 1;
+    week->below += p >= 0.5 ? 1 : 0;
   }
-  week->below_floor = judged > 0 ? below / judged : NAN;
+  double judged = (double)week->judged, below = (double)week->below;
+  tenter_interval share = tenter_wilson_interval(below, judged, share_level);
+  week->below_floor = week->judged > 0 ? below / judged : NAN;
+  week->below_floor_low = share.low;
+  week->below_floor_high = share.high;
+}
+
+/* Mean errors week by week; sessions lie in order of screens, so sums are in one order always. */
+static tenter_status fill_shifts(const judge *j, tenter_review_week *weeks, size_t count,
+                                 tenter_error *error) {
+  tenter_sum *sums = tenter_alloc(count, sizeof *sums);
+  if (!sums)
+    return tenter_fail_memory(error);
+  for (size_t i = 0; i < j->shop->session_count; i++) {
+    tenter_time at = j->shop->sessions[i].taken;
+    if (isnan(j->foreseen[i].error) || at < weeks[0].start)
+      continue;
+    size_t week = (size_t)((at - weeks[0].start) / TENTER_WEEK);
+    tenter_sum_add(&sums[week], j->foreseen[i].error);
+    weeks[week].foreseen++;
+  }
+  for (size_t i = 0; i < count; i++)
+    if (weeks[i].foreseen > 0)
+      weeks[i].mean_shift = tenter_sum_total(&sums[i]) / (double)weeks[i].foreseen;
+  tenter_free(sums);
   return TENTER_OK;
 }
 
@@ -144,23 +116,35 @@ static size_t week_count(const judge *j) {
   return count < 2 ? 2 : count;
 }
 
+/* The week `back` weeks before the present one; what was known at its end is what the sessions of
+ * the next one are compared with, and at the end of the oldest, those of all that came before. */
+static tenter_status look_at_week(judge *j, tenter_review_week *weeks, size_t count, size_t back,
+                                  tenter_error *error) {
+  earlier e;
+  tenter_time start = weeks[count - 1].start, from = start - (tenter_time)back * TENTER_WEEK;
+  tenter_time next = from + TENTER_WEEK, first = back + 1 == count ? 0 : next;
+  tenter_status status = look_back(j, next - 1, &e, error);
+  if (status)
+    return status;
+  fill_week(e.review->judged, from, &weeks[count - 1 - back]);
+  if (back == 1)
+    take_actions(j, e.review);
+  status = judge__foresee(j, e.review->judged, first, next + TENTER_WEEK, error);
+  earlier_free(&e);
+  return status;
+}
+
 tenter_status judge__weeks(judge *j, tenter_error *error) {
   size_t count = week_count(j);
   tenter_review_week *weeks = tenter_arena_alloc(j->arena, count, sizeof *weeks);
   if (!weeks)
     return tenter_fail_memory(error);
-  tenter_time start = tenter_week_start(j->shop->as_of);
-  tenter_status status = fill_week(j, start, &weeks[count - 1], error);
-  for (size_t back = 1; back < count && !status; back++) {
-    earlier e;
-    tenter_time from = start - (tenter_time)back * TENTER_WEEK, end = from + TENTER_WEEK - 1;
-    status = look_back(j, end, &e, error);
-    if (!status)
-      status = fill_week(e.review->judged, from, &weeks[count - 1 - back], error);
-    if (!status && back == 1)
-      take_actions(j, e.review);
-    earlier_free(&e);
-  }
+  fill_week(j, tenter_week_start(j->shop->as_of), &weeks[count - 1]);
+  tenter_status status = TENTER_OK;
+  for (size_t back = 1; back < count && !status; back++)
+    status = look_at_week(j, weeks, count, back, error);
+  if (!status)
+    status = fill_shifts(j, weeks, count, error);
   j->review->weeks = weeks;
   j->review->week_count = count;
   return status;

@@ -10,7 +10,10 @@
 tenter_status judge__shop(const tenter_shop *shop, const judge *newer, bool texts,
                           tenter_pool *pool, tenter_review **review, tenter_error *error);
 
-/* Fills review->weeks and every screen's action_before. */
+/* Fills review->weeks, every screen's action_before and j->foreseen. */
 tenter_status judge__weeks(judge *j, tenter_error *error);
+
+/* review->trends, after judge__weeks. */
+tenter_status judge__trends(judge *j, tenter_error *error);
 
 #endif

@@ -6,6 +6,7 @@
 #include <stdio.h>
 
 #include "account_json.h"
+#include "charts_json.h"
 
 static const char *name(const tenter_review *review, tenter_name_kind kind, uint32_t id) {
   return tenter_names_get(review->shop->tables->names[kind], id);
@@ -214,6 +215,8 @@ static void write_weeks(tenter_json *json, const tenter_review *review) {
     tenter_json_number(json, "below_floor", week->below_floor, TENTER_JSON_PROBABILITY);
     write_actions(json, week->actions);
     tenter_json_integer(json, "in_use", (long long)week->in_use);
+    tenter_json_number(json, "below_floor_low", week->below_floor_low, TENTER_JSON_PROBABILITY);
+    tenter_json_number(json, "below_floor_high", week->below_floor_high, TENTER_JSON_PROBABILITY);
     tenter_json_close(json, '}');
   }
   tenter_json_close(json, ']');
@@ -246,8 +249,9 @@ static void write_tail(tenter_json *json, const tenter_review *review) {
   write_sets(json, review);
   write_empty(json, "stations");
   review_json_intervals(json, review);
-  write_empty(json, "charts");
+  charts_json(json, review, false);
   write_weeks(json, review);
+  trends_json(json, review);
   tenter_json_line(json);
   write_texts(json, "missing", review->missing, review->missing_count);
   tenter_json_close(json, '}');

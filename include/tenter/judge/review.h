@@ -6,6 +6,7 @@
 #ifndef TENTER_JUDGE_REVIEW_H
 #define TENTER_JUDGE_REVIEW_H
 
+#include "tenter/judge/charts.h"
 #include "tenter/shop/shop.h"
 
 /* Worst last, so that the worst is the greatest. X(constant, code, words people read) */
@@ -223,9 +224,23 @@ typedef struct tenter_review_week {
   int year, week;
   tenter_time start;
   size_t in_use, screens, sessions; /* screens in use at its end; read in it; sessions in it */
-  double mean_shift, below_floor;   /* NaN where nothing was forecast */
-  size_t actions[TENTER_ACTION_COUNT];
+  size_t foreseen;                  /* sessions of which something was expected */
+  double mean_shift;    /* of those, N/cm, against what was known before the week; NaN without */
+  size_t judged, below; /* screens in use with a floor and a forecast; of those P(now) >= 1/2 */
+  double below_floor, below_floor_low, below_floor_high; /* their share; Wilson, 95 %; NaN */
+  size_t actions[TENTER_ACTION_COUNT]; /* past weeks: without what control charts asked for */
 } tenter_review_week;
+
+/* The mean forecast errors of the weeks put to the test of a trend: Mann-Kendall, and the Theil-Sen
+ * slope with its 95 % interval (stats/trend.h). */
+typedef struct tenter_review_trend {
+  const char *of;          /* "shop", "mesh", "station" */
+  uint32_t name;           /* id; TENTER_NO_NAME for the shop */
+  size_t weeks;            /* with an error */
+  const double *shift;     /* by week of the review; NaN */
+  double slope, low, high; /* N/cm a week; NaN below 4 weeks */
+  double p;                /* two-sided */
+} tenter_review_trend;
 
 /* The usual pattern of a mesh: effect of each point, and the noise. */
 typedef struct tenter_pattern_point {
@@ -266,8 +281,11 @@ typedef struct tenter_review {
   double node_weight[64];
   size_t node_count;
   size_t actions[TENTER_ACTION_COUNT]; /* screens by action */
-  double expected_false_alarms;        /* NaN while there are no charts */
-  bool uncertainty_assumed;            /* the default expanded uncertainty was used somewhere */
+  tenter_review_charts charts;         /* empty without the weeks */
+  double expected_false_alarms;        /* charts.alarms.screens; NaN without the weeks */
+  tenter_review_trend *trends; /* of mean shift: the shop, then each mesh, each station, by name */
+  size_t trend_count;
+  bool uncertainty_assumed;   /* the default expanded uncertainty was used somewhere */
   const char *const *missing; /* sentences: what the data lack (no targets, no stretch times ...) */
   size_t missing_count;
   struct tenter_judged *judged; /* the judge's own; not for reports */
@@ -283,6 +301,12 @@ extern const char *const tenter_review_caution;
 tenter_status tenter_review_new(const tenter_shop *shop, bool before, tenter_pool *pool,
                                 tenter_review **review, tenter_error *error);
 void tenter_review_free(tenter_review *review);
+
+/* Judges the charts of a review made with `before` anew, by kept limits where there are some for a
+ * chart. What screens should do is left as it is. TENTER_INPUT when none of the limits belongs to a
+ * chart of this review, or they come from data after as_of. The limits are borrowed. */
+tenter_status tenter_review_chart_by(tenter_review *review, const tenter_chart_limits *kept,
+                                     size_t count, tenter_error *error);
 
 /* The forecast tension of a screen at an age, for curves: mean and standard deviation of its true
  * mean, averaged over the nodes. NaN without a forecast. */

@@ -91,6 +91,18 @@
     "whether the population model works on tension or on its logarithm", "")                       \
   X(CHOICE, covariates, "population", "covariates", 0, 0, 1, "auto|none",                          \
     "whether meter, printing and reclaiming enter the population model", "")                       \
+  X(WORDS, chart_rules, "charts", "rules", 0, 0, 0, "rules of runs",                               \
+    "which rules of runs signal, by their codes; without any, beyond alone; none for none",        \
+    "Western Electric 1956, Nelson 1984")                                                          \
+  X(NUMBER, chart_weight, "charts", "average_weight", 0.2, 0, 1, "",                               \
+    "weight of the latest point in the weighted average of each chart (0: no such average)",       \
+    "Lucas and Saccucci 1990")                                                                     \
+  X(NUMBER, chart_run_length, "charts", "average_run_length", 500, 20, 1e6, "points",              \
+    "after so many calm points that average may signal by chance", "Lucas and Saccucci 1990")      \
+  X(WHOLE, chart_least, "charts", "least_points", 8, 3, 1000, "points",                            \
+    "a chart with fewer points before this week has no limits", "common practice")                 \
+  X(WHOLE, chart_provisional, "charts", "provisional_points", 20, 3, 1000, "points",               \
+    "limits from fewer points are called provisional", "common practice")                          \
   X(NUMBER, stretches_per_week, "shop", "stretches_per_week", 0, 0, 1e6, "",                       \
     "how many screens the shop can stretch a week (0: no limit)", "")                              \
   X(NUMBER, sessions_per_week, "shop", "sessions_per_week", 0, 0, 1e6, "",                         \
