@@ -427,6 +427,9 @@ static bool write_config(const char *folder) {
             "coverage_factor = 2\nchecked_every_days = 7\n",
             meters[i].name, meters[i].resolution, meters[i].resolution > 0.2 ? 0.6 : 0.4);
   fputs("\n[review]\nhorizon_days = 7\nrisk = 0.05\nsettling_hours = 24\nstale_days = 14\n", f);
+  fputs("\n[certificate]\nname = The Demo Shop\naddress = 1 Frame Street, Anywhere\n"
+        "sampling_plan = n=10, k=1.41\n",
+        f);
   bool ok = !ferror(f);
   return fclose(f) == 0 && ok;
 }

@@ -28,7 +28,9 @@ typedef struct command_call {
   size_t word_count;
   const char **screens; /* --screen, in order; freed by main */
   size_t screen_count;
-  invention invention; /* simulate */
+  invention invention;          /* simulate */
+  const char *order, *customer; /* NULL where not given */
+  bool verify;
 } command_call;
 
 /* Takes the argument of one option (NULL for a flag) into the call. */
@@ -50,7 +52,8 @@ typedef struct command {
   bool no_files;                                             /* reads none */
 } command;
 
-extern const command command_check, command_review, command_lots, command_screen, command_simulate;
+extern const command command_check, command_review, command_lots, command_screen,
+    command_certificate, command_simulate;
 extern const command *const command_list[]; /* all of them, ended by NULL */
 extern const command_option command_common_options[];
 
@@ -76,6 +79,22 @@ void command_shop_release(command_shop *shop);
 
 /* What the reports of this call need to know. */
 tenter_report_options command_report_options(const command_call *call, const command_shop *shop);
+
+/* --screen: one more id. */
+tenter_status command_take_screen(command_call *call, const char *argument, tenter_error *error);
+
+/* Ids and files of the call into lists of their own, to be freed by tenter_free (screens, words): a
+ * word that is no file or folder is an id. */
+tenter_status command_sort_words(const command_call *call, command_call *sorted,
+                                 tenter_error *error);
+
+/* TENTER_USAGE where the sorted words name no file. */
+tenter_status command_need_files(const command_call *sorted, tenter_error *error);
+
+/* The screen of an id; one that no screen has is an error of the command line that names the
+ * nearest. */
+tenter_status command_find_screen(const tenter_shop *shop, const char *id, uint32_t *screen,
+                                  tenter_error *error);
 
 /* Standard output as the sink of a report; its failure (a full disk, a closed pipe) is
  * TENTER_FAILED. */

@@ -1,28 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* tenter screen: one screen's whole story, or that of several. */
-#include <stdio.h>
-#include <string.h>
-
+#include "tenter/judge/screen.h"
 #include "command.h"
 #include "tenter/base/alloc.h"
-#include "tenter/base/file.h"
-#include "tenter/judge/screen.h"
 
 static int run(const command_call *call, tenter_error *error);
 
-static tenter_status take_screen(command_call *call, const char *argument, tenter_error *error) {
-  if (!*argument)
-    return tenter_fail(error, TENTER_USAGE, "--screen: expected the id of a screen");
-  const char **ids = tenter_resize(call->screens, call->screen_count + 1, sizeof *ids);
-  if (!ids)
-    return tenter_fail_memory(error);
-  call->screens = ids;
-  ids[call->screen_count++] = argument;
-  return TENTER_OK;
-}
-
 static const command_option options[] = {
-    {"screen", "ID", "a screen to tell of (again and again)", take_screen},
+    {"screen", "ID", "a screen to tell of (again and again)", command_take_screen},
     {NULL, NULL, NULL, NULL}};
 
 const command command_screen = {
@@ -38,69 +23,7 @@ const command command_screen = {
     .run = run,
 };
 
-/* ---- ids and files -------------------------------------------------------------------------- */
-
-/* A word that is no file or folder. What looks like a path, or like the name of a table, stays a
- * file, so that a slip in a file's name is called that. */
-static bool is_id(const char *word) {
-  tenter_path_kind kind;
-  tenter_error why;
-  if (strcmp(word, "-") == 0 || tenter_path_look(word, &kind, &why) != TENTER_OK ||
-      kind != TENTER_PATH_NOTHING)
-    return false;
-  const char *dot = strrchr(word, '.');
-  bool table =
-      dot && (strcmp(dot, ".csv") == 0 || strcmp(dot, ".tsv") == 0 || strcmp(dot, ".txt") == 0);
-  return !strchr(word, '/') && !table;
-}
-
-/* Ids and files of the call into lists of their own. */
-static tenter_status sort_words(const command_call *call, command_call *sorted,
-                                tenter_error *error) {
-  *sorted = *call;
-  sorted->word_count = 0;
-  sorted->screens = tenter_alloc(call->screen_count + call->word_count + 1, sizeof *call->screens);
-  sorted->words = tenter_alloc(call->word_count + 1, sizeof *call->words);
-  if (!sorted->screens || !sorted->words)
-    return tenter_fail_memory(error);
-  for (size_t i = 0; i < call->screen_count; i++)
-    sorted->screens[i] = call->screens[i];
-  for (size_t i = 0; i < call->word_count; i++)
-    if (is_id(call->words[i]))
-      sorted->screens[sorted->screen_count++] = call->words[i];
-    else
-      sorted->words[sorted->word_count++] = call->words[i];
-  if (sorted->screen_count == 0)
-    return tenter_fail(error, TENTER_USAGE,
-                       "name a screen: tenter screen S-1 FILE or FOLDER..., or --screen S-1");
-  if (sorted->word_count == 0)
-    return tenter_fail(error, TENTER_USAGE,
-                       "nothing to read: name the files, or the folder they are in (there is none "
-                       "of the name %s)",
-                       sorted->screens[sorted->screen_count - 1]);
-  return TENTER_OK;
-}
-
 /* ---- stories -------------------------------------------------------------------------------- */
-
-/* An id that no screen has is an error of the command line. */
-static tenter_status find_screen(const tenter_shop *shop, const char *id, uint32_t *screen,
-                                 tenter_error *error) {
-  const tenter_names *names = shop->tables->names[TENTER_NAME_SCREEN];
-  *screen = tenter_names_find(names, tenter_text_of(id));
-  if (*screen != TENTER_NO_NAME && shop->screens[*screen].mounting_count > 0)
-    return TENTER_OK;
-  if (*screen != TENTER_NO_NAME)
-    return tenter_fail(error, TENTER_USAGE, "screen %s is not known yet at the time judged at", id);
-  uint32_t nearest = tenter_names_nearest(names, tenter_text_of(id));
-  if (nearest == TENTER_NO_NAME)
-    return tenter_fail(error, TENTER_USAGE,
-                       "no screen %s in these files, nor a file or folder of that name", id);
-  return tenter_fail(error, TENTER_USAGE,
-                     "no screen %s in these files, nor a file or folder of that name; the nearest "
-                     "is %s",
-                     id, tenter_names_get(names, nearest));
-}
 
 typedef struct told {
   const tenter_review *review;
@@ -121,7 +44,7 @@ static tenter_status tell_all(const command_call *call, told *t, tenter_error *e
   for (size_t i = 0; i < call->screen_count; i++) {
     uint32_t screen;
     tenter_screen_story *story;
-    tenter_status status = find_screen(t->review->shop, call->screens[i], &screen, error);
+    tenter_status status = command_find_screen(t->review->shop, call->screens[i], &screen, error);
     if (status == TENTER_OK && is_told(t, screen))
       continue;
     if (status == TENTER_OK)
@@ -138,7 +61,7 @@ static tenter_status find_all(const command_call *call, const tenter_shop *shop,
   tenter_status status = TENTER_OK;
   uint32_t screen;
   for (size_t i = 0; i < call->screen_count && status == TENTER_OK; i++)
-    status = find_screen(shop, call->screens[i], &screen, error);
+    status = command_find_screen(shop, call->screens[i], &screen, error);
   return status;
 }
 
@@ -188,7 +111,12 @@ static tenter_status run_sorted(const command_call *call, tenter_error *error) {
 
 static int run(const command_call *call, tenter_error *error) {
   command_call sorted;
-  tenter_status status = sort_words(call, &sorted, error);
+  tenter_status status = command_sort_words(call, &sorted, error);
+  if (status == TENTER_OK && sorted.screen_count == 0)
+    status = tenter_fail(error, TENTER_USAGE,
+                         "name a screen: tenter screen S-1 FILE or FOLDER..., or --screen S-1");
+  if (status == TENTER_OK)
+    status = command_need_files(&sorted, error);
   if (status == TENTER_OK)
     status = run_sorted(&sorted, error);
   tenter_free(sorted.screens);

@@ -215,3 +215,15 @@ void tenter_review_tension_at(const tenter_review *review, const tenter_review_s
   make_mixture(review->judged, screen, &mix);
   tension_at(review->judged->population, &mix, age_hours, mean, sd);
 }
+
+double tenter_review_below_floor_by(const tenter_review *review, const tenter_review_screen *screen,
+                                    tenter_time time) {
+  const judge *j = review->judged;
+  double floor = j->shop->mountings[screen->mounting].is.floor;
+  mixture mix;
+  make_mixture(j, screen, &mix);
+  if (mix.count == 0 || isnan(floor) || time < j->shop->as_of)
+    return NAN;
+  return tenter_crossing_probability(mix.line, mix.count, scale_to(j->population, floor),
+                                     (double)(time - j->shop->as_of) / TENTER_HOUR);
+}

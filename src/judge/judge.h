@@ -265,6 +265,10 @@ size_t judge__acceptance_session(const judge *j, const tenter_mounting *m);
 /* Tolerance, maximum and points below the floor of screen i of the review; after forecasts. */
 void judge__conformity(judge *j, size_t i);
 
+/* The first session of a mounting at or after the settling time, of an unknown age the first;
+ * SIZE_MAX: none yet. */
+size_t judge__acceptance_session(const judge *j, const tenter_mounting *m);
+
 /* A value with standard uncertainty u against limits (infinite: none) with the guard band of the
  * settings. *probability: that the true value is within. */
 tenter_verdict judge__guarded(const judge *j, double value, double u, double low, double high,

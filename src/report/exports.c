@@ -232,6 +232,55 @@ void export_reading_sheet(const tenter_review *review, const work_sheet *sheet, 
   }
 }
 
+static void put_refusals(csv *row, const tenter_certificate_screen *screen) {
+  separate(row);
+  for (size_t i = 0; i < screen->refusal_count; i++) {
+    const tenter_refusal *refusal = &screen->refusals[i];
+    tenter_buffer_text(row->out, i > 0 ? ";" : "");
+    tenter_buffer_text(row->out, refusal->reason != NULL ? tenter_reason_word(refusal->reason->code)
+                                                         : tenter_refusal_word(refusal->code));
+  }
+}
+
+static void put_certified(csv *row, const tenter_certificate *c,
+                          const tenter_certificate_screen *screen) {
+  const tenter_review *review = c->review;
+  const tenter_attributes *is = &review->shop->mountings[screen->mounting].is;
+  put_text(row, name(review, TENTER_NAME_SCREEN, screen->screen));
+  put_text(row, screen->certified ? "yes" : "no");
+  put_refusals(row, screen);
+  put_text(row, name(review, TENTER_NAME_ORDER, is->order));
+  put_text(row, name(review, TENTER_NAME_CUSTOMER, is->customer));
+  put_text(row, name(review, TENTER_NAME_MESH, is->mesh));
+  put_text(row, name(review, TENTER_NAME_LOT, is->lot));
+  put_tension(row, is->target);
+  put_tension(row, is->minus);
+  put_tension(row, is->plus);
+  bool read = screen->judged != NULL && screen->judged->read;
+  const tenter_latest *latest = read ? &screen->judged->latest : NULL;
+  put_time(row, read ? (tenter_time)review->shop->sessions[latest->session].taken : TENTER_NO_TIME);
+  put_number(row, read ? latest->age_hours : NAN, TENTER_JSON_DURATION);
+  put_tension(row, read ? latest->adjusted_mean : NAN);
+  put_tension(row, screen->expanded);
+  put_tension(row, read ? latest->min : NAN);
+  put_tension(row, read ? latest->max : NAN);
+  put_tension(row, screen->accepted_mean);
+  put_when(row, is->needed_on);
+  put_tension(row, screen->expected);
+}
+
+void export_certificate(const tenter_certificate *certificate, tenter_buffer *out) {
+  csv row = {.out = out};
+  tenter_buffer_text(out,
+                     "screen,certified,refused,order,customer,mesh,lot,target,minus,plus,taken,"
+                     "age_hours,mean,expanded_uncertainty,min,max,accepted_mean,needed_on,"
+                     "expected\r\n");
+  for (size_t i = 0; i < certificate->screen_count; i++) {
+    put_certified(&row, certificate, &certificate->screens[i]);
+    end_row(&row);
+  }
+}
+
 void export_rejected(const tenter_tables *tables, tenter_buffer *out) {
   csv row = {.out = out};
   tenter_buffer_text(out, "file,line,reason,text\r\n");

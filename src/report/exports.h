@@ -3,6 +3,7 @@
 #ifndef TENTER_SRC_REPORT_EXPORTS_H
 #define TENTER_SRC_REPORT_EXPORTS_H
 
+#include "tenter/judge/certificate.h"
 #include "tenter/report/report.h"
 #include "work.h"
 
@@ -11,6 +12,7 @@ void export_lots(const tenter_review *review, tenter_buffer *out);
 void export_worklist(const tenter_review *review, work_list list, tenter_buffer *out);
 void export_reading_sheet(const tenter_review *review, const work_sheet *sheet, tenter_arena *arena,
                           tenter_buffer *out);
+void export_certificate(const tenter_certificate *certificate, tenter_buffer *out);
 void export_rejected(const tenter_tables *tables, tenter_buffer *out);
 
 #endif

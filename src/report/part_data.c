@@ -176,8 +176,8 @@ static tenter_block *settings_table(tenter_document *d, tenter_block *section, c
   return tenter_document_table(d, section, id, caption, columns, 5);
 }
 
-static void settings_parts(tenter_document *d, tenter_block *section,
-                           const tenter_settings *settings) {
+static void changed_settings(tenter_document *d, tenter_block *section,
+                             const tenter_settings *settings) {
   tenter_settings initial = tenter_settings_default();
   tenter_block *changed =
       settings_table(d, section, "changed", tenter_say_text(TENTER_SAY_SETTINGS_CHANGED));
@@ -185,6 +185,11 @@ static void settings_parts(tenter_document *d, tenter_block *section,
     setting_row(d, changed, settings, &initial, i, true);
   if (changed != NULL && changed->row_count == 0)
     changed->text = tenter_say_text(TENTER_SAY_SETTINGS_DEFAULT);
+}
+
+static void all_settings(tenter_document *d, tenter_block *section,
+                         const tenter_settings *settings) {
+  tenter_settings initial = tenter_settings_default();
   tenter_block *folded = tenter_document_section(
       d, section, "settings", tenter_say_text(TENTER_SAY_SETTINGS), TENTER_SECTION_FOLDED);
   tenter_block *all = settings_table(d, folded, "settings-table", "");
@@ -192,14 +197,13 @@ static void settings_parts(tenter_document *d, tenter_block *section,
     setting_row(d, all, settings, &initial, i, false);
 }
 
-void part_provenance(tenter_document *d, const tenter_shop *shop, const char *version) {
-  tenter_block *section = tenter_document_section(
-      d, NULL, "provenance", tenter_say_text(TENTER_SAY_PROVENANCE), TENTER_SECTION_PLAIN);
+/* Program, run, config and files with their hashes. */
+void part_sources(tenter_document *d, tenter_block *list, const tenter_shop *shop,
+                  const char *version) {
   const char *config =
       shop->config->file[0] != '\0'
           ? tenter_document_print(d, "%s, SHA-256 %s", shop->config->file, shop->config->sha256)
           : tenter_say_text(TENTER_SAY_NO_CONFIG);
-  tenter_block *list = tenter_document_definitions(d, section);
   tenter_document_define(d, list, tenter_say_text(TENTER_SAY_PROGRAM),
                          tenter_document_print(d, "tenter %s", version));
   tenter_document_define(d, list, tenter_say_text(TENTER_SAY_RUN), d->run);
@@ -207,5 +211,12 @@ void part_provenance(tenter_document *d, const tenter_shop *shop, const char *ve
   for (size_t i = 0; i < shop->tables->source_count; i++)
     tenter_document_define(d, list, shop->tables->sources[i].file,
                            tenter_document_print(d, "SHA-256 %s", shop->tables->sources[i].sha256));
-  settings_parts(d, section, &shop->config->settings);
+}
+
+void part_provenance(tenter_document *d, const tenter_shop *shop, const char *version) {
+  tenter_block *section = tenter_document_section(
+      d, NULL, "provenance", tenter_say_text(TENTER_SAY_PROVENANCE), TENTER_SECTION_PLAIN);
+  part_sources(d, tenter_document_definitions(d, section), shop, version);
+  changed_settings(d, section, &shop->config->settings);
+  all_settings(d, section, &shop->config->settings);
 }

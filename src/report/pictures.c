@@ -126,7 +126,7 @@ void studio_stretch(double *least, double *most, const double *values, size_t co
   }
 }
 
-static void relaxation_chart(studio *s, const tenter_review_screen *screen) {
+void relaxation_chart(studio *s, const tenter_review_screen *screen) {
   const tenter_review *review = s->parts->review;
   const tenter_mounting *mounting = mounting_of(s, screen);
   double now = screen->age_hours / 24, horizon = review->shop->config->settings.horizon_days;
@@ -168,10 +168,12 @@ static int compare_numbers(const void *a, const void *b) {
 
 /* The widest span of tension among the pictures, but for those that are far wider than most: one
  * screen that was pulled too high must not flatten all others. */
-static double common_span(const studio *s, size_t count) {
-  double spans[MOST_PICTURES] = {0}, common = 4; /* N/cm */
-  for (size_t i = 0; i < count; i++)
-    spans[i] = s->charts[i].y_most - s->charts[i].y_least;
+static double common_span(studio *s, const tenter_chart *charts, size_t count) {
+  double *spans = studio_numbers(s, count), common = 4; /* N/cm */
+  for (size_t i = 0; i < count && !s->failed; i++)
+    spans[i] = charts[i].y_most - charts[i].y_least;
+  if (s->failed)
+    return common;
   qsort(spans, count, sizeof *spans, compare_numbers);
   for (size_t i = 0; i < count; i++)
     if (spans[i] <= 1.4 * spans[count / 2])
@@ -179,21 +181,21 @@ static double common_span(const studio *s, size_t count) {
   return common;
 }
 
-static void same_span(studio *s, size_t count) {
-  double common = common_span(s, count);
+void relaxation_same_span(studio *s, tenter_chart *charts,
+                          const tenter_review_screen *const *screens, size_t count) {
+  double common = common_span(s, charts, count);
   for (size_t i = 0; i < count; i++) {
-    tenter_chart *chart = &s->charts[i];
-    const tenter_review_screen *screen = s->parts->pictures.relaxation[i].screen;
+    tenter_chart *chart = &charts[i];
     double middle = (chart->y_most + chart->y_least) / 2;
     double span = fmax(common, chart->y_most - chart->y_least) + 1;
     chart->y_least = floor(middle - span / 2);
     chart->y_most = ceil(middle + span / 2);
     /* NOLINTNEXTLINE(clang-analyzer-core.*): relaxation_chart gave it its layers */
-    chart->layers[1] = today(s, screen->age_hours / 24, chart->y_least, chart->y_most);
+    chart->layers[1] = today(s, screens[i]->age_hours / 24, chart->y_least, chart->y_most);
   }
 }
 
-static const char *relaxation_words(studio *s, const tenter_review_screen *screen) {
+const char *relaxation_words(studio *s, const tenter_review_screen *screen) {
   tenter_document *d = s->parts->document;
   const tenter_mounting *mounting = mounting_of(s, screen);
   double later = NAN, sd = NAN, horizon = s->parts->review->shop->config->settings.horizon_days;
@@ -209,25 +211,27 @@ static const char *relaxation_words(studio *s, const tenter_review_screen *scree
       part_fixed(s->parts->document, mounting->is.target, 1), (const char *)NULL);
 }
 
-static bool can_draw_relaxation(const studio *s, const tenter_review_screen *screen) {
+bool relaxation_can_be_drawn(const studio *s, const tenter_review_screen *screen) {
   return screen->read && screen->posterior.nodes != NULL && isfinite(screen->forecast.now) &&
          isfinite(screen->age_hours) && isfinite(mounting_of(s, screen)->is.floor);
 }
 
 static void draw_relaxations(studio *s) {
+  const tenter_review_screen *screens[MOST_PICTURES];
   review_pictures *pictures = &s->parts->pictures;
   for (size_t i = 0; i < s->parts->work.count; i++) {
     const tenter_review_screen *screen = s->parts->work.items[i].screen;
     if (pictures->relaxation_count == MOST_PICTURES || s->failed)
       break;
-    if (!can_draw_relaxation(s, screen))
+    if (!relaxation_can_be_drawn(s, screen))
       continue;
+    screens[pictures->relaxation_count] = screen;
     pictures->relaxation[pictures->relaxation_count++] =
         (review_picture){.screen = screen, .alternative = relaxation_words(s, screen)};
     relaxation_chart(s, screen);
   }
   if (!s->failed)
-    same_span(s, s->count); /* so far */
+    relaxation_same_span(s, s->charts, screens, s->count); /* so far */
 }
 
 /* ---- evenness ---- */

@@ -25,6 +25,14 @@ tenter_layer studio_across(studio *s, tenter_layer_kind kind, tenter_paint paint
 /* Widens least .. most to hold the values; NULL is none. */
 void studio_stretch(double *least, double *most, const double *values, size_t count);
 
+/* The relaxation of a screen with its forecast. Charts of several screens get their `today` and one
+ * span of tension, as far as it can be, by relaxation_same_span. */
+bool relaxation_can_be_drawn(const studio *s, const tenter_review_screen *screen);
+void relaxation_chart(studio *s, const tenter_review_screen *screen);
+void relaxation_same_span(studio *s, tenter_chart *charts,
+                          const tenter_review_screen *const *screens, size_t count);
+const char *relaxation_words(studio *s, const tenter_review_screen *screen);
+
 /* The readings of a session where they were taken. */
 typedef struct map_point {
   double sum[TENTER_DIRECTIONS];

@@ -97,6 +97,9 @@ tenter_document *review_document_brief(const tenter_review *review,
 void part_files(tenter_document *document, const tenter_shop *shop);
 void part_quality(tenter_document *document, const tenter_shop *shop, size_t most);
 void part_provenance(tenter_document *document, const tenter_shop *shop, const char *version);
+/* What it is made of: program, run, config and files with their hashes, into a DEFINITIONS. */
+void part_sources(tenter_document *document, tenter_block *list, const tenter_shop *shop,
+                  const char *version);
 
 /* A document with title, run and program set; NULL when memory runs out. */
 tenter_document *document_of(const tenter_shop *shop, tenter_say title, const char *version);

@@ -206,7 +206,37 @@ def check_pages(folder, review):
           "check.json: shop")
 
 
+def check_certificate(folder):
+    """The certificate of a customer whose name, and whose screens' names, are markup."""
+    certificate_schema = json.load(open(os.path.join(os.path.dirname(schema_path),
+                                                     "certificate.schema.json"), encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(certificate_schema)
+    bites = jsonschema.Draft202012Validator(certificate_schema)
+    text = open(path(folder, "certificate.json"), encoding="utf-8").read()
+    whole = json.loads(text, parse_constant=no_constant)
+    for error in list(bites.iter_errors(whole))[:5]:
+        check(False, f"{folder}/certificate.json: {error.json_path}: {error.message}")
+    for key in certificate_schema["required"]:
+        check(next(bites.iter_errors({k: v for k, v in whole.items() if k != key}), None) is not None,
+              f"certificate schema: {key} is required")
+    data = whole["data"]
+    check(data["customer"] == 'Buyer <b>&"1"', "certificate: the customer's name as it stands")
+    check(0 < data["certified"] < len(data["screens"]), "certificate: some certified, some not")
+    check(all(s["certified"] == (s["refused"] == []) for s in data["screens"]),
+          "certificate: a screen is certified or refused for a reason")
+    rows = read_csv(folder, "certificate.csv")
+    for row, screen in zip(rows, data["screens"], strict=True):
+        check(row["screen"] == screen["screen"], "certificate.csv: ids as they stand")
+        check(row["refused"].split(";") == ([r["code"] for r in screen["refused"]] or [""]),
+              "certificate.csv: refusals")
+        check(number(row["mean"]) == (screen["reading"] or {}).get("mean"), "certificate.csv: mean")
+    tree, page = check_html(folder, "certificate.html")
+    check(whole["fingerprint"] in page, "the fingerprint stands in the page")
+    check(tree.tags.get("svg", 0) == tree.tags.get("figure", 0) > 2, "certificate: pictures")
+
+
 for folder in ("small", "large"):
+    check_certificate(folder)
     review = check_json(folder)
     check_tables(folder, review)
     check_pages(folder, review)

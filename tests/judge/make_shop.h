@@ -42,10 +42,11 @@ typedef struct maker {
 
 /* What is known of a screen; 0 and NULL: not given. */
 typedef struct screen_made {
-  const char *mesh, *lot, *set, *station;
+  const char *mesh, *lot, *set, *station, *customer, *order;
   double target, minus, plus, floor, coarse_floor, maximum;
   tenter_frame frame;
   double stretched; /* hours; NAN or 0: unknown */
+  double needed_on; /* the same */
   bool date_only;
 } screen_made;
 
@@ -176,6 +177,10 @@ static inline void maker_screen(maker *k, const char *screen, const screen_made 
   a.lot = maker_name(k, TENTER_NAME_LOT, made->lot);
   a.set = maker_name(k, TENTER_NAME_SET, made->set);
   a.station = maker_name(k, TENTER_NAME_STATION, made->station);
+  a.customer = maker_name(k, TENTER_NAME_CUSTOMER, made->customer);
+  a.order = maker_name(k, TENTER_NAME_ORDER, made->order);
+  if (made->needed_on > 0)
+    a.needed_on = (tenter_when){maker_time(made->needed_on), false};
   a.frame = made->frame;
 #define MAKER_GIVEN(field) a.field = made->field > 0 ? made->field : NAN
   MAKER_GIVEN(target);

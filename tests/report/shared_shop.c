@@ -111,6 +111,8 @@ static void add_register_row(tenter_tables *tables, uint32_t screen, size_t inde
   is.place = add_name(tables, TENTER_NAME_PLACE, words);
   snprintf(words, sizeof words, "Job %zu", index / 4);
   is.set = add_name(tables, TENTER_NAME_SET, words);
+  is.customer = add_name(tables, TENTER_NAME_CUSTOMER, "Buyer <b>&\"1\"");
+  is.needed_on = (tenter_when){stretched + 200 * TENTER_DAY, true};
   is.stretched.at = stretched;
   is.frame = index % 3 == 0 ? TENTER_FRAME_RETENSIONABLE : TENTER_FRAME_GLUED;
   is.target = index % 2 == 0 ? 22 : 25;

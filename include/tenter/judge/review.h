@@ -313,6 +313,11 @@ tenter_status tenter_review_chart_by(tenter_review *review, const tenter_chart_l
 void tenter_review_tension_at(const tenter_review *review, const tenter_review_screen *screen,
                               double age_hours, double *mean, double *sd);
 
+/* The chance that the screen's true mean is below its floor by a time at or after as_of, or has
+ * been before; NaN without a forecast, without a floor, or for an earlier time. */
+double tenter_review_below_floor_by(const tenter_review *review, const tenter_review_screen *screen,
+                                    tenter_time time);
+
 /* The adjusted mean of any session (index into shop->sessions) and its standard uncertainty. */
 double tenter_review_session_mean(const tenter_review *review, size_t session, double *uncertainty);
 

@@ -11,9 +11,11 @@
 #include "tenter/base/arena.h"
 #include "tenter/base/civil.h"
 #include "tenter/judge/review.h"
+#include "tenter/report/messages_certificate.h"
 
 // clang-format off
 #define TENTER_MESSAGES(X) \
+  TENTER_MESSAGES_CERTIFICATE(X) \
   X(TITLE_REVIEW, "Screen review") \
   X(TITLE_CHECK, "What was read") \
   X(TITLE_LOTS, "Lots that relax fast") \

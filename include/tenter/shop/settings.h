@@ -133,7 +133,17 @@
   X(CHOICE, decision_rule, "certificate", "decision_rule", 0, 0, 1, "guarded|simple",              \
     "whether the guard band of the review decides, or the limit itself", "JCGM 106:2012")          \
   X(WORDS, sampling_plan, "certificate", "sampling_plan", 0, 0, 0, "n=..., k=...",                 \
-    "acceptance by variables: sample size and acceptability constant", "ISO 3951-1 form")
+    "acceptance by variables: sample size, acceptability constant; where known, sigma=... of all", \
+    "ISO 3951-1 form")                                                                             \
+  X(NUMBER, content, "certificate", "content", 0.95, 0.5, 0.999, "",                               \
+    "the share of all screens that a tolerance interval is to hold", "ISO 16269-6")                \
+  X(NUMBER, confidence, "certificate", "confidence", 0.95, 0.5, 0.999, "",                         \
+    "how surely intervals hold what they are about", "common practice")                            \
+  X(NUMBER, normality_level, "certificate", "normality_level", 0.05, 0.0001, 0.5, "",              \
+    "values are not taken as normal where the test of it gives less", "common practice")           \
+  X(NUMBER, reject_days, "certificate", "reject_days", 14, 0, 365, "days",                         \
+    "a screen stretched again, unprinted, within this time is a reject of its order",              \
+    "common practice")
 // clang-format on
 
 typedef enum tenter_setting_type {
@@ -162,6 +172,7 @@ enum { TENTER_COUNT_NONE, TENTER_COUNT_CM, TENTER_COUNT_INCH };
 enum { TENTER_REPEATS_DROP, TENTER_REPEATS_KEEP };
 enum { TENTER_SCALE_AUTO, TENTER_SCALE_TENSION, TENTER_SCALE_LOG };
 enum { TENTER_COVARIATES_AUTO, TENTER_COVARIATES_NONE };
+enum { TENTER_RULE_GUARDED, TENTER_RULE_SIMPLE }; /* decision_rule */
 
 /* One row of the table, for those who print or parse settings. */
 typedef struct tenter_setting {
