@@ -6,6 +6,7 @@
  * exact for each line (stats/crossing.h) and averaged over the lines. */
 #include "forecast.h"
 
+#include "plan.h"
 #include "population_inner.h"
 #include "relaxation.h"
 #include "tenter/stats/crossing.h"
@@ -115,6 +116,45 @@ static chances below(const judge *j, const mixture *mix, double floor) {
       tenter_crossing_probability(mix->line, mix->count, limit, 24 * j->settings->horizon_days)};
 }
 
+/* ---- what a further session would tell ------------------------------------------------------ */
+
+/* Means, variances and covariance of the tension now and at the horizon, on the scale of the
+ * population, over the mixture. */
+static reading_moments moments_now_and_then(const judge *j, const mixture *mix) {
+  reading_moments sum = {0};
+  double hours = 24 * j->settings->horizon_days;
+  for (int pass = 0; pass < 2; pass++) /* the means first */
+    for (size_t k = 0; k < mix->count; k++) {
+      const tenter_crossing_line *l = &mix->line[k];
+      double u0 = age_u(l->age_hours), u1 = age_u(l->age_hours + hours);
+      double now = l->level - l->loss * u0, then = l->level - l->loss * u1;
+      if (pass == 0) {
+        sum.now += l->weight * now;
+        sum.then += l->weight * then;
+        continue;
+      }
+      double off0 = now - sum.now, off1 = then - sum.then;
+      sum.var_now +=
+          l->weight * (off0 * off0 + l->var_level - 2 * u0 * l->cov + u0 * u0 * l->var_loss);
+      sum.var_then +=
+          l->weight * (off1 * off1 + l->var_level - 2 * u1 * l->cov + u1 * u1 * l->var_loss);
+      sum.cov +=
+          l->weight * (off0 * off1 + l->var_level - (u0 + u1) * l->cov + u0 * u1 * l->var_loss);
+    }
+  return sum;
+}
+
+static void fill_turn(const judge *j, tenter_review_screen *screen, const mixture *mix) {
+  const tenter_attributes *is = &j->shop->mountings[screen->mounting].is;
+  if (isnan(is->floor) || !j->texts)
+    return;
+  double risk = j->settings->risk;
+  screen->turn.due = risk == 0.05 ? screen->forecast.early
+                                  : crossing(j, mix, scale_to(j->population, is->floor), risk);
+  reading_moments moments = moments_now_and_then(j, mix);
+  judge__reading_value(j, screen, &moments);
+}
+
 /* ---- one screen ----------------------------------------------------------------------------- */
 
 static void fill_chances(judge *j, tenter_review_screen *screen, const mixture *mix) {
@@ -195,12 +235,14 @@ void judge__forecast(judge *j, size_t i) {
   screen->forecast =
       (tenter_forecast){no, no, no, no, no, TENTER_NO_TIME, TENTER_NO_TIME, TENTER_NO_TIME};
   inner->corrected_now = inner->corrected_horizon = inner->corrected_coarse = no;
+  screen->turn = (tenter_turn){TENTER_NO_TIME, -1, -1, -1, -1, no, no};
   mixture mix;
   make_mixture(j, screen, &mix);
   fill_relaxation(j, screen, &mix);
   if (mix.count > 0) {
     tension_at(j->population, &mix, NAN, &screen->forecast.now, &screen->forecast.now_se);
     fill_chances(j, screen, &mix);
+    fill_turn(j, screen, &mix);
     correct(j, screen, inner, &mix);
   }
   screen->ageing = ageing_of(j, screen);

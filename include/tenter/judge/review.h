@@ -119,6 +119,20 @@ typedef struct tenter_forecast {
       late; /* 5 %, 50 %, 95 % points of the crossing; TENTER_NO_TIME: not within 10 years */
 } tenter_forecast;
 
+/* When a screen's turn comes, in weeks from review->plan_start (0: the first); -1: none. */
+typedef struct tenter_turn {
+  /* When the chance to have been below the floor reaches the risk; as_of where the screen's action
+   * asks to re-stretch it; TENTER_NO_TIME: not within 10 years, or not known. */
+  tenter_time due;
+  int restretch_due;  /* the last week that ends before it */
+  int restretch_week; /* levelled to the re-stretches that the shop can do a week */
+  int read_due;  /* 0 where it is to be read again or its reading is worth it; else the last week
+                    that ends before its latest session is stale */
+  int read_week; /* levelled to the sessions that the shop can do a week */
+  double value;  /* of a session now: the chance that it changes what the forecast asks for; NaN */
+  double session_variance; /* of that session, on the scale of the population; NaN */
+} tenter_turn;
+
 typedef struct tenter_review_screen {
   uint32_t screen;  /* name id */
   size_t mounting;  /* index into shop->mountings */
@@ -137,6 +151,7 @@ typedef struct tenter_review_screen {
   tenter_action action, action_before; /* now; at the end of the week before
  (TENTER_ACTION_COUNT: not in use then) */
   bool after_this_job;
+  tenter_turn turn;
   const tenter_reason *reasons; /* worst first; every one that applies */
   size_t reason_count;
 } tenter_review_screen;
@@ -272,6 +287,7 @@ typedef struct tenter_review {
   size_t meter_count;
   tenter_review_set *sets;
   size_t set_count;
+  tenter_time plan_start;            /* Monday of the week of the day after as_of */
   tenter_review_interval *intervals; /* by mesh: any lot, then its lots by name */
   size_t interval_count;
   tenter_review_week *weeks; /* oldest first; the last is the week of as_of */
