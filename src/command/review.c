@@ -26,7 +26,7 @@ const command command_review = {
     .summary = "which screens to use, read again, re-stretch or take out of use",
     .about = "Reads the files, judges every screen in use and prints what needs action first.\n"
              "With --out DIR it also writes review.html, review.json, screens.csv, lots.csv,\n"
-             "worklist.csv, reading-sheet.csv and rejected.csv.",
+             "worklist.csv, worklist.ics, reading-sheet.csv and rejected.csv.",
     .options = options,
     .run = run,
 };

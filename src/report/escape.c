@@ -190,3 +190,16 @@ void tenter_escape_gnuplot(tenter_buffer *buffer, const char *string) {
   }
   tenter_buffer_byte(buffer, '\'');
 }
+
+void tenter_escape_calendar(tenter_buffer *buffer, const char *string) {
+  const char *at = string, *end = string + strlen(string);
+  while ((at = add_plain(buffer, at, end, "\\;,")) < end) {
+    unsigned c = tenter_escape_next(&at, end);
+    if (c == '\n')
+      tenter_buffer_text(buffer, "\\n");
+    else if (c == '\\' || c == ';' || c == ',')
+      tenter_buffer_print(buffer, "\\%c", (char)c);
+    else
+      tenter_escape_character(buffer, visible(c));
+  }
+}

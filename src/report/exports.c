@@ -189,10 +189,21 @@ static void put_due(csv *row, const tenter_review *review, const work_item *item
   put_time(row, item->due == WORK_NOW ? as_of : item->due == WORK_BY ? item->at : TENTER_NO_TIME);
 }
 
-void export_worklist(const tenter_review *review, work_list list, tenter_buffer *out) {
+/* The weeks of a screen's turn: of its re-stretch, or of its reading where it is to be read. */
+static void put_turn(csv *row, const tenter_review *review, const tenter_review_screen *screen,
+                     tenter_arena *arena) {
+  const tenter_turn *turn = &screen->turn;
+  bool read = screen->action == TENTER_ACTION_REREAD;
+  put_text(row, work_week_words(review, read ? turn->read_due : turn->restretch_due, arena));
+  put_text(row, work_week_words(review, read ? turn->read_week : turn->restretch_week, arena));
+  put_probability(row, turn->value);
+}
+
+void export_worklist(const tenter_review *review, work_list list, tenter_arena *arena,
+                     tenter_buffer *out) {
   csv row = {.out = out};
   tenter_buffer_text(out, "order,place,screen,action,do,not_before,by,after_this_job,mesh,lot,"
-                          "now,floor,why,reasons\r\n");
+                          "now,floor,why,reasons,due_week,planned_week,value_of_reading\r\n");
   work_list_by_place(&list);
   for (size_t i = 0; i < list.count; i++) {
     const work_item *item = &list.items[i];
@@ -209,6 +220,7 @@ void export_worklist(const tenter_review *review, work_list list, tenter_buffer 
     put_tension(&row, item->mounting->is.floor);
     put_text(&row, item->reason != NULL ? item->reason->text : "");
     put_reason_codes(&row, item->screen);
+    put_turn(&row, review, item->screen, arena);
     end_row(&row);
   }
 }

@@ -9,10 +9,15 @@
 
 void export_screens(const tenter_review *review, tenter_buffer *out);
 void export_lots(const tenter_review *review, tenter_buffer *out);
-void export_worklist(const tenter_review *review, work_list list, tenter_buffer *out);
+void export_worklist(const tenter_review *review, work_list list, tenter_arena *arena,
+                     tenter_buffer *out);
 void export_reading_sheet(const tenter_review *review, const work_sheet *sheet, tenter_arena *arena,
                           tenter_buffer *out);
 void export_certificate(const tenter_certificate *certificate, tenter_buffer *out);
+
+/* worklist.ics: the next weeks as calendar entries (RFC 5545). */
+void export_calendar(const tenter_review *review, tenter_buffer *out);
+
 void export_rejected(const tenter_tables *tables, tenter_buffer *out);
 
 #endif

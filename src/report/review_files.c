@@ -24,8 +24,11 @@ static tenter_status put_tables(const tenter_review *review, tenter_output *outp
   export_lots(review, buffer);
   if ((status = put(output, "lots.csv", buffer, error)) != TENTER_OK)
     return status;
-  export_worklist(review, list, buffer);
+  export_worklist(review, list, arena, buffer);
   if ((status = put(output, "worklist.csv", buffer, error)) != TENTER_OK)
+    return status;
+  export_calendar(review, buffer);
+  if ((status = put(output, "worklist.ics", buffer, error)) != TENTER_OK)
     return status;
   export_reading_sheet(review, &sheet, arena, buffer);
   if (tenter_arena_failed(arena))

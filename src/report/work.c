@@ -97,6 +97,13 @@ static int place_then_screen(const void *a, const void *b) {
   return order != 0 ? order : compare_ids(x->screen->screen, y->screen->screen);
 }
 
+static int sheet_order(const void *a, const void *b) {
+  const work_item *x = a, *y = b;
+  if (x->group != y->group)
+    return x->group < y->group ? -1 : 1;
+  return place_then_screen(a, b);
+}
+
 static void sort(work_item *items, size_t count, int (*compare)(const void *, const void *)) {
   if (count > 1)
     qsort(items, count, sizeof *items, compare);
@@ -144,7 +151,21 @@ static bool grows_stale(const tenter_review *review, const tenter_review_screen 
 
 static bool belongs_on_sheet(const tenter_review *review, const tenter_review_screen *screen) {
   return screen->action == TENTER_ACTION_REREAD ||
-         (screen->action == TENTER_ACTION_USE && grows_stale(review, screen));
+         (screen->action == TENTER_ACTION_USE &&
+          (grows_stale(review, screen) || work_reading_matters(review, screen)));
+}
+
+bool work_reading_matters(const tenter_review *review, const tenter_review_screen *screen) {
+  return screen->turn.value > review->shop->config->settings.risk;
+}
+
+const char *work_week_words(const tenter_review *review, int week, tenter_arena *arena) {
+  int year, number;
+  if (week < 0)
+    return "";
+  tenter_iso_week(review->plan_start + week * (tenter_time)TENTER_WEEK, &year, &number);
+  const char *words = tenter_arena_print(arena, "%04d-W%02d", year, number);
+  return words != NULL ? words : "";
 }
 
 static int compare_points(const void *a, const void *b) {
@@ -208,13 +229,15 @@ bool work_sheet_new(const tenter_review *review, tenter_arena *arena, work_sheet
     const tenter_review_screen *screen = &review->screens[i];
     if (!belongs_on_sheet(review, screen))
       continue;
-    sheet->items[sheet->count++] = item_of(review, screen);
+    sheet->items[sheet->count] = item_of(review, screen);
+    sheet->items[sheet->count++].group =
+        2 * (screen->turn.read_week != 0) + !work_reading_matters(review, screen);
     const tenter_session *session = latest_full(review, screen);
     if (session != NULL)
       mark_points(review, session, &set);
   }
   list_points(&set, sheet);
-  sort(sheet->items, sheet->count, place_then_screen);
+  sort(sheet->items, sheet->count, sheet_order);
   return true;
 }
 

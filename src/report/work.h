@@ -19,6 +19,7 @@ typedef struct work_item {
   work_due due;
   tenter_time at; /* of BY and AFTER */
   size_t order;   /* 1 is the most urgent */
+  int group;      /* of a sheet: what comes first */
 } work_item;
 
 typedef struct work_list {
@@ -42,8 +43,10 @@ typedef struct work_point {
   tenter_direction direction;
 } work_point;
 
-/* What to read this week: screens to be read again, and those whose latest session grows stale
- * within the horizon; in the order of places. Points: all that their latest full sessions cover. */
+/* What to read this week: screens to be read again, those whose latest session grows stale within
+ * the horizon, and those whose reading is worth it; what the shop can read this week before the
+ * rest, in each what a reading may well change (a chance above the risk) first, then in the order
+ * of places. Points: all that their latest full sessions cover. */
 typedef struct work_sheet {
   work_item *items;
   size_t count;
@@ -52,6 +55,12 @@ typedef struct work_sheet {
 } work_sheet;
 
 bool work_sheet_new(const tenter_review *review, tenter_arena *arena, work_sheet *sheet);
+
+/* Whether a reading changes what is to be done with a chance above the risk. */
+bool work_reading_matters(const tenter_review *review, const tenter_review_screen *screen);
+
+/* "2026-W47" of a week of the plan, counted from 0; "" for -1. */
+const char *work_week_words(const tenter_review *review, int week, tenter_arena *arena);
 
 /* "centre warp", as intake reads it again. */
 const char *work_point_words(const tenter_tables *tables, work_point point, tenter_arena *arena);

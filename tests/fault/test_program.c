@@ -33,12 +33,13 @@ int __wrap_main(int argc, char **argv);
 /* A command line and what it writes; in the order in which the files appear. */
 typedef struct command_line {
   const char *name;
-  const char *files[8]; /* of --out; ends with NULL */
+  const char *files[9]; /* of --out; ends with NULL */
 } command_line;
 
 static const command_line review = {"review",
                                     {"review.html", "screens.csv", "lots.csv", "worklist.csv",
-                                     "reading-sheet.csv", "rejected.csv", "review.json", NULL}};
+                                     "worklist.ics", "reading-sheet.csv", "rejected.csv",
+                                     "review.json", NULL}};
 static const command_line lots = {"lots", {"lots.html", "lots.csv", "lots.json", NULL}};
 static const command_line check = {"check", {"check.html", "rejected.csv", "check.json", NULL}};
 

@@ -131,12 +131,12 @@ static void slurp(const char *folder, const char *name, tenter_buffer *buffer) {
   assert_non_null(tenter_buffer_string(buffer));
 }
 
-/* The seven files; review.json is what --format json prints; nothing nasty has run. */
+/* The eight files; review.json is what --format json prints; nothing nasty has run. */
 static void the_files_of_a_review(void **state) {
   (void)state;
-  static const char *const names[] = {"review.html", "review.json",  "screens.csv",
-                                      "lots.csv",    "worklist.csv", "reading-sheet.csv",
-                                      "rejected.csv"};
+  static const char *const names[] = {"review.html",       "review.json",  "screens.csv",
+                                      "lots.csv",          "worklist.csv", "worklist.ics",
+                                      "reading-sheet.csv", "rejected.csv"};
   char note[TENTER_MESSAGE_SIZE];
   tenter_error error = {0};
   if (tenter_report_review_files(shop.review, &options, "out", note, &error) != TENTER_OK)

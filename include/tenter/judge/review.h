@@ -119,6 +119,8 @@ typedef struct tenter_forecast {
       late; /* 5 %, 50 %, 95 % points of the crossing; TENTER_NO_TIME: not within 10 years */
 } tenter_forecast;
 
+enum { TENTER_PLAN_WEEKS = 8 }; /* that a work list shows */
+
 /* When a screen's turn comes, in weeks from review->plan_start (0: the first); -1: none. */
 typedef struct tenter_turn {
   /* When the chance to have been below the floor reaches the risk; as_of where the screen's action

@@ -29,6 +29,10 @@ void tenter_escape_csv(tenter_buffer *buffer, const char *string);
  * does not do: gnuplot 5.4 takes '''x' for an empty string and another one. */
 void tenter_escape_gnuplot(tenter_buffer *buffer, const char *string);
 
+/* A TEXT value of a calendar (RFC 5545, 3.3.11): \ ; , with a backslash, a line end as \n; other
+ * control characters and characters that turn the direction of writing as U+FFFD. Not folded. */
+void tenter_escape_calendar(tenter_buffer *buffer, const char *string);
+
 /* The next character of UTF-8 text at *at (before end), stepping over it; U+FFFD, one byte on, for
  * what is not well formed. */
 unsigned tenter_escape_next(const char **at, const char *end);

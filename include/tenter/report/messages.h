@@ -228,11 +228,19 @@
   X(SUMMARY, "Summary") \
   X(SHEET, "Reading sheet") \
   X(SHEET_LEAD, \
-    "What to read this week, in the order of places. The same sheet is " \
+    "What to read this week: first what a reading may well change, then the rest, each in the " \
+    "order of places. The same sheet is " \
     "reading-sheet.csv: filled in, it can be read back.") \
   X(SHEET_FIELDS, \
     "Date and time: ____________________   Meter: ____________   Read by: ____________") \
   X(SHEET_CUT, "The other screens stand in reading-sheet.csv.") \
+  X(CALENDAR_RESTRETCH, "Re-stretch {1} screens") \
+  X(CALENDAR_RESTRETCH_ONE, "Re-stretch 1 screen") \
+  X(CALENDAR_READ, "Read {1} screens") \
+  X(CALENDAR_READ_ONE, "Read 1 screen") \
+  X(CALENDAR_PLACE, "{1} ({2})") \
+  X(CALENDAR_MORE, "And {1} more.") \
+  X(CALENDAR_NO_NAME, "not known") \
   X(PROVENANCE, "Where this comes from") \
   X(PROGRAM, "Program") \
   X(RUN, "Run") \

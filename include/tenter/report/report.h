@@ -64,8 +64,8 @@ tenter_status tenter_report_review_json(const tenter_review *review,
                                         tenter_error *error);
 
 /* The set of files into folder: review.html, screens.csv, lots.csv, worklist.csv,
- * reading-sheet.csv, rejected.csv and, last, review.json. Whole or not at all. *note (when not
- * NULL) gets a sentence when the pictures had to be left out, "" else. */
+ * worklist.ics, reading-sheet.csv, rejected.csv and, last, review.json. Whole or not at all. *note
+ * (when not NULL) gets a sentence when the pictures had to be left out, "" else. */
 tenter_status tenter_report_review_files(const tenter_review *review,
                                          const tenter_report_options *options, const char *folder,
                                          char note[TENTER_MESSAGE_SIZE], tenter_error *error);
