@@ -142,32 +142,38 @@ static void weigh(const judge *j, interval_inner *of, bool any_lot, double floor
 
 /* ---- one interval --------------------------------------------------------------------------- */
 
-static bool add_interval(judge *j, uint32_t slot, const population_lot *lot, double floor,
-                         tenter_error *error) {
+/* Takes its lines; it is worked out later. Nothing is added where nothing is known. False when
+ * memory runs out. */
+static bool add_interval(judge *j, uint32_t slot, const population_lot *lot, double floor) {
   tenter_review *review = j->review;
   new_mounting *nodes = tenter_arena_alloc(j->arena, review->node_count, sizeof *nodes);
   double *weight = tenter_arena_alloc(j->arena, review->node_count, sizeof *weight);
-  if (!nodes || !weight) {
-    tenter_fail_memory(error);
+  if (!nodes || !weight)
     return false;
-  }
   for (size_t k = 0; k < review->node_count; k++)
     if (!judge__new_mounting(j, slot, lot, k, &nodes[k]))
       return true;
-  interval_inner *inner = &j->intervals[review->interval_count];
-  tenter_review_interval *interval = &review->intervals[review->interval_count++];
-  *inner = (interval_inner){nodes, weight};
-  weigh(j, inner, !lot, floor);
-  *interval = (tenter_review_interval){.mesh = slot + 1 == j->mesh_slots ? TENTER_NO_NAME : slot,
-                                       .lot = lot ? lot->lot : TENTER_NO_NAME,
-                                       .risk = j->settings->risk,
-                                       .floor = floor};
+  j->intervals[review->interval_count] = (interval_inner){nodes, weight};
+  review->intervals[review->interval_count++] =
+      (tenter_review_interval){.mesh = slot + 1 == j->mesh_slots ? TENTER_NO_NAME : slot,
+                               .lot = lot ? lot->lot : TENTER_NO_NAME,
+                               .risk = j->settings->risk,
+                               .floor = floor};
+  return true;
+}
+
+static void work_out(void *context, size_t task, size_t worker) {
+  (void)worker;
+  const judge *j = context;
+  tenter_review_interval *interval = &j->review->intervals[task];
+  interval_inner *inner = &j->intervals[task];
+  double floor = interval->floor;
+  weigh(j, inner, interval->lot == TENTER_NO_NAME, floor);
   interval->below_at_start = judge__interval_below(j, inner, floor, start_hours(j));
   interval->days = judge__interval_days(j, inner, floor, interval->risk);
   interval->days_early = reached_days(j, inner, interval, inner_share);
   interval->days_late = reached_days(j, inner, interval, 1 - inner_share);
   interval->days_early = fmin(interval->days_early, interval->days);
-  return true;
 }
 
 /* ---- floors --------------------------------------------------------------------------------- */
@@ -217,11 +223,12 @@ tenter_status judge__intervals(judge *j, tenter_error *error) {
     return tenter_fail_memory(error);
   for (uint32_t slot = 0; slot < j->mesh_slots; slot++) {
     bool known = !isnan(floors[slot]);
-    if (known && !add_interval(j, slot, NULL, floors[slot], error))
-      return TENTER_FAILED;
+    if (known && !add_interval(j, slot, NULL, floors[slot]))
+      return tenter_fail_memory(error);
     for (; lot < p->lot_count && mesh_slot(j, p->lots[lot].mesh) == slot; lot++)
-      if (known && !add_interval(j, slot, &p->lots[lot], floors[slot], error))
-        return TENTER_FAILED;
+      if (known && !add_interval(j, slot, &p->lots[lot], floors[slot]))
+        return tenter_fail_memory(error);
   }
+  tenter_pool_run(j->pool, j->review->interval_count, work_out, j);
   return TENTER_OK;
 }

@@ -161,7 +161,8 @@ static tenter_status run(judge *j, tenter_error *error) {
   static step *const steps[] = {list_screens,      judge__sessions,      judge__meters,
                                 judge__patterns,   judge__session_noise, judge__doubts,
                                 judge__population, judge_screens};
-  static step *const more[] = {judge__sets, judge__lots, judge__intervals, judge__plan, say_missing};
+  static step *const more[] = {judge__sets, judge__lots, judge__intervals, judge__plan,
+                               say_missing};
   tenter_status status = TENTER_OK;
   for (size_t i = 0; i < sizeof steps / sizeof *steps && !status; i++)
     status = steps[i](j, error);
