@@ -28,7 +28,8 @@
   X(NO_SURVIVORS, "everything had failed when first looked at: all that is known is that lives "   \
                   "are shorter than these")                                                        \
   X(ONE_TIME, "all can have failed at one time, so that their spread can't be told")               \
-  X(REVERSED, "those that lived longest had failed least: no spread fits that")                    \
+  X(REVERSED,                                                                                      \
+    "those looked at late had failed no more than those looked at early: no spread fits that")     \
   X(DEPENDENT, "a column is a sum of others: their parts can't be told apart")                     \
   X(SEPARATED, "a column (a group without failures, say) tells failures from survivors with "      \
                "certainty, so that its part has no bounds")                                        \

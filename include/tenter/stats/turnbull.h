@@ -6,20 +6,22 @@
  *            upper end and have no other end between (Turnbull 1976, J. R. Statist. Soc. B 38:290;
  *            Peto 1973, Appl. Statist. 22:86). Where within such an interval its mass lies, the
  *            data don't say. Exact and right-censored rows alone give Kaplan and Meier's estimate.
- * Method     the problem is concave. Steps by isotonic regression on all innermost intervals
- *            (iterative convex minorant: Groeneboom, Wellner 1992; step lengths: Jongbloed 1998, J.
- *            Comput. Graph. Statist. 7:310) and self-consistency steps find the support, Newton's
- *            method on the cumulated masses of the support finishes; intervals whose gradient says
- *            so come back in (as Wang 2008, Comput. Statist. Data Anal. 52:2388).
- * Accuracy   `gap` bounds how far the log-likelihood is below its greatest value, whatever
- *            the search did: the greatest directional derivative of a concave function.
- * Cost       100,000 rows with as many different ends: see tools/bench life. O(n log n) to begin.
+ * Method     the problem is concave. A support begins with the fewest intervals that give every
+ *            row one, and takes in, stretch by stretch, the interval whose gradient is greatest (as
+ *            Wang 2008, Comput. Statist. Data Anal. 52:2388). On it Newton's method in the summed
+ *            masses (by conjugate gradients), brought back to rising order by isotonic regression,
+ *            as the iterative convex minorant is (Groeneboom, Wellner 1992), with step lengths as
+ *            Jongbloed's (1998, J. Comput. Graph. Statist. 7:310); masses that fall to 0 leave.
+ * Accuracy   `gap` bounds how far the log-likelihood is below its greatest value, whatever the
+ *            search did: the greatest directional derivative of a concave function.
+ * Cost       O(n log n) to sort the ends, then about 30 passes; 100,000 rows take 0.1 to 0.4 s,
+ *            below what R's survreg takes for a Weibull fit (tools/bench life).
  *
  * What is uncertain. tenter_turnbull_band goes by the observed information of the positive masses:
  * right in large samples where looks fall on a fixed set of ages (Turnbull 1976, sec. 4); too
  * narrow where every life has looks at ages of its own, since the estimate then converges with the
  * cube root of n. Resampling covers better in small samples but has no proof there either (Sen,
- * Banerjee, Woodroofe 2010, Ann. Statist. 38:1953). tests/stats/test_turnbull_coverage.c states
+ * Banerjee, Woodroofe 2010, Ann. Statist. 38:1953). tests/stats/test_turnbull_coverage.c counts
  * what both reach on lives like ours. */
 #ifndef TENTER_STATS_TURNBULL_H
 #define TENTER_STATS_TURNBULL_H
@@ -38,6 +40,7 @@ typedef struct tenter_turnbull_rows tenter_turnbull_rows;
 
 typedef struct tenter_turnbull {
   size_t count;         /* masses above 0, in order of time */
+  uint32_t *index;      /* which of the innermost intervals each has, from 0 */
   double *left, *right; /* mass k lies in (left, right]; at right where both are equal; right is
                            INFINITY for what outlives all that was seen to fail */
   double *mass;         /* they sum to 1 */
@@ -51,8 +54,9 @@ typedef struct tenter_turnbull {
   tenter_turnbull_rows *rows;
 } tenter_turnbull;
 
-/* Fits. TENTER_INPUT for rows that can't be used; TENTER_FAILED without memory. On success release
- * it; the arrays of life are not needed any more. */
+/* Fits. TENTER_INPUT for rows that can't be used, or weights more than 1e9 times others;
+ * TENTER_FAILED without memory. On success release it; the arrays of life are not needed any more.
+ */
 tenter_status tenter_turnbull_run(const tenter_life *life, tenter_turnbull *turnbull,
                                   tenter_error *error);
 void tenter_turnbull_release(tenter_turnbull *turnbull);
@@ -75,13 +79,14 @@ tenter_life_curve tenter_turnbull_curve(const tenter_turnbull *turnbull, bool ea
 
 /* Standard errors of survival[k] by the observed information, and limits at `level` from the normal
  * law of log(-log S). se, low, high hold count; NaN for the last, whose survival is 0 for certain.
- * O(count^3), done up to 1000 masses; beyond, by conjugate gradients for each (slow). */
+ * NaN also where the data leave open how masses share out. Conjugate gradients for each: a
+ * millisecond for 100 masses. */
 tenter_status tenter_turnbull_band(const tenter_turnbull *turnbull, double level, double *se,
                                    double *low, double *high, tenter_error *error);
 
 /* The fit anew with the rows weighted at random: each row of weight w gets a gamma(w) weight (the
  * Bayesian bootstrap: Rubin 1981, Ann. Statist. 9:130). The same seed gives the same; threads may
- * share turnbull. again is a fit like any other, to be released. */
+ * share turnbull. again is to be released; it has no rows, so no band or resampling of its own. */
 tenter_status tenter_turnbull_resample(const tenter_turnbull *turnbull, uint64_t seed,
                                        tenter_turnbull *again, tenter_error *error);
 
