@@ -21,6 +21,10 @@ tenter_status tenter__inputs_read(intake *all, tenter_error *error);
 
 /* merge.c: moves what the inputs hold into the tables. */
 tenter_status tenter__inputs_merge(intake *all, tenter_error *error);
+size_t tenter__count_chunks(const intake *all);
+
+/* merge_readings.c: the readings. bases: the first line of every chunk. */
+tenter_status tenter__move_readings(intake *all, const uint32_t *bases, tenter_error *error);
 
 /* notes.c: what the tables show that a person should know. */
 tenter_status tenter__notes_add(intake *all, tenter_error *error);

@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Putting the inputs together: names under the tables' ids, then readings into the columns,
- * each chunk freed as soon as it is moved, so that no reading is held twice for long. */
+/* Putting the inputs together: names under the tables' ids, then readings into the columns. */
 #include <string.h>
 
 #include "load.h"
@@ -177,178 +176,11 @@ static bool hand_over(merged *whole) {
   return true;
 }
 
-/* ---- readings ----------------------------------------------------------------------------------
- *
- * Rows mostly come by time, and are wanted by screen. They are put into the columns by screen at
- * once (a counting sort over stretches of chunks), so that settling mostly finds them in order and
- * need not move them again. */
-
-enum { MOST_STRETCHES = 16 };
-
-typedef struct move {
-  const input *in;
-  chunk *from;
-  size_t to; /* first row in the columns, where rows keep their order */
-  uint32_t line_base;
-  uint16_t file;
-} move;
-
-typedef struct moving {
-  tenter_readings *readings;
-  move *moves;
-  size_t count, screens;
-  size_t stretches, first[MOST_STRETCHES + 1]; /* first move of each stretch */
-  uint32_t *next; /* by stretch, screen: rows, then where the next goes; NULL: rows keep their
-                     order */
-} moving;
-
-static const uint32_t *screens_of(const move *m) {
-  return m->in->lexicons[m->from->worker]->to_names[TENTER_NAME_SCREEN];
-}
-
-static void move_more(tenter_readings *r, const move *m, size_t i, size_t to) {
-  const lexicon *words = m->in->lexicons[m->from->worker];
-  staged_more more = {.note = TENTER_NO_NAME};
-  if (m->from->more)
-    more = m->from->more[i];
-  if (r->attributes)
-    r->attributes[to] = more.attributes ? words->to_attributes[more.attributes] : 0;
-  if (r->note)
-    r->note[to] =
-        more.note == TENTER_NO_NAME ? more.note : words->to_names[TENTER_NAME_NOTE][more.note];
-  if (r->row)
-    r->row[to] = more.row;
-}
-
-/* next: by screen; NULL where rows keep their order. */
-static void move_chunk(tenter_readings *r, const move *m, uint32_t *next) {
-  const lexicon *words = m->in->lexicons[m->from->worker];
-  const staged *rows = m->from->items;
-  const uint32_t *screens = screens_of(m);
-  bool with_more = r->attributes || r->note || r->row;
-  for (size_t i = 0; i < m->from->count; i++) {
-    const setup *how = &words->to_setups[rows[i].setup >> 8];
-    uint32_t screen = screens[rows[i].screen];
-    size_t to = next ? next[screen]++ : m->to + i;
-    r->tension[to] = rows[i].tension;
-    r->taken[to] = rows[i].taken;
-    r->screen[to] = screen;
-    r->line[to] = m->line_base + rows[i].line;
-    r->file[to] = m->file;
-    r->position[to] = how->position;
-    r->meter[to] = how->meter;
-    r->operator[to] = how->operator;
-    r->trial[to] = how->trial;
-    r->direction[to] = (uint8_t)how->direction;
-    r->flags[to] = (uint8_t)rows[i].setup;
-    if (with_more)
-      move_more(r, m, i, to);
-  }
-  tenter__chunk_drop_items(m->from);
-}
-
-static void move_one(void *context, size_t number, size_t thread) {
-  (void)thread;
-  const moving *all = context;
-  move_chunk(all->readings, &all->moves[number], NULL);
-}
-
-static void count_stretch(void *context, size_t number, size_t thread) {
-  (void)thread;
-  const moving *all = context;
-  uint32_t *next = all->next + number * all->screens;
-  for (size_t k = all->first[number]; k < all->first[number + 1]; k++) {
-    const move *m = &all->moves[k];
-    const staged *rows = m->from->items;
-    const uint32_t *screens = screens_of(m);
-    for (size_t i = 0; i < m->from->count; i++)
-      next[screens[rows[i].screen]]++;
-  }
-}
-
-static void move_stretch(void *context, size_t number, size_t thread) {
-  (void)thread;
-  const moving *all = context;
-  for (size_t k = all->first[number]; k < all->first[number + 1]; k++)
-    move_chunk(all->readings, &all->moves[k], all->next + number * all->screens);
-}
-
-static void turn_into_places(moving *m) {
-  uint32_t at = 0;
-  for (size_t screen = 0; screen < m->screens; screen++)
-    for (size_t i = 0; i < m->stretches; i++) {
-      uint32_t count = m->next[i * m->screens + screen];
-      m->next[i * m->screens + screen] = at;
-      at += count;
-    }
-}
-
-/* Cuts the chunks into stretches of about as many rows, no more than the counts are worth. */
-static void cut_stretches(moving *m, size_t readings) {
-  size_t want = readings / (4 * m->screens + 1);
-  want = want > MOST_STRETCHES ? MOST_STRETCHES : want;
-  m->stretches = 0;
-  for (size_t k = 0; k < m->count && want > 0; k++)
-    if (m->moves[k].to * want >= m->stretches * readings)
-      m->first[m->stretches++] = k;
-  m->first[m->stretches] = m->count;
-}
-
-static size_t count_chunks(const intake *all) {
+size_t tenter__count_chunks(const intake *all) {
   size_t count = 0;
   for (size_t i = 0; i < all->input_count; i++)
     count += all->inputs[i].chunk_count;
   return count;
-}
-
-static size_t plan_moves(const intake *all, const uint32_t *bases, moving *m) {
-  size_t readings = 0;
-  for (size_t i = 0; i < all->input_count; i++) {
-    const input *in = &all->inputs[i];
-    if (in->layout.table == TENTER_TABLE_READINGS)
-      for (size_t k = 0; k < in->chunk_count; k++) {
-        if (in->chunks[k].count > 0)
-          m->moves[m->count++] = (move){in, &in->chunks[k], readings, bases[k], (uint16_t)i};
-        readings += in->chunks[k].count;
-      }
-    bases += in->chunk_count;
-  }
-  return readings;
-}
-
-static tenter_status reserve_columns(const intake *all, size_t readings, tenter_error *error) {
-  bool attributes = false, note = false, row = false;
-  for (size_t i = 0; i < all->input_count; i++) {
-    const input *in = &all->inputs[i];
-    attributes = attributes || in->has_attributes;
-    note = note || in->has_note;
-    row = row || in->has_row;
-  }
-  return tenter_readings_reserve(&all->tables->readings, readings, attributes, note, row, error);
-}
-
-static tenter_status move_readings(intake *all, const uint32_t *bases, tenter_error *error) {
-  moving m = {.readings = &all->tables->readings,
-              .screens = tenter_names_count(all->tables->names[TENTER_NAME_SCREEN]),
-              .moves = tenter_alloc(count_chunks(all) + 1, sizeof *m.moves)};
-  if (!m.moves)
-    return tenter_fail_memory(error);
-  size_t readings = plan_moves(all, bases, &m);
-  tenter_status status = reserve_columns(all, readings, error);
-  if (readings <= UINT32_MAX)
-    cut_stretches(&m, readings);
-  if (m.stretches > 0)
-    m.next = tenter_alloc(m.stretches * m.screens, sizeof *m.next);
-  if (status == TENTER_OK && m.next) {
-    tenter_pool_run(all->pool, m.stretches, count_stretch, &m);
-    turn_into_places(&m);
-    tenter_pool_run(all->pool, m.stretches, move_stretch, &m);
-  } else if (status == TENTER_OK) {
-    tenter_pool_run(all->pool, m.count, move_one, &m);
-  }
-  tenter_free(m.next);
-  tenter_free(m.moves);
-  return status;
 }
 
 /* ---- the small tables ------------------------------------------------------------------------ */
@@ -504,7 +336,7 @@ static tenter_status add_sources(intake *all, tenter_error *error) {
 }
 
 static tenter_status move_all(intake *all, const uint32_t *bases, tenter_error *error) {
-  tenter_status status = move_readings(all, bases, error);
+  tenter_status status = tenter__move_readings(all, bases, error);
   if (status == TENTER_OK)
     status = move_tables(all, bases, error);
   if (status == TENTER_OK)
@@ -530,7 +362,7 @@ static tenter_status merge_all(intake *all, merged *whole, uint32_t *bases, tent
 
 tenter_status tenter__inputs_merge(intake *all, tenter_error *error) {
   merged whole = {.tables = all->tables, .positions = {.arena = all->tables->arena}};
-  uint32_t *bases = tenter_alloc(count_chunks(all) + 1, sizeof *bases);
+  uint32_t *bases = tenter_alloc(tenter__count_chunks(all) + 1, sizeof *bases);
   tenter_status status = bases ? merge_all(all, &whole, bases, error) : tenter_fail_memory(error);
   tenter_free(bases);
   tenter__positions_release(&whole.positions);
