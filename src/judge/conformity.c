@@ -69,8 +69,8 @@ static accepted judged_together(const judge *j, const tenter_review_screen *scre
     bool further = i > first;
     if (further && j->sessions[i].state & SESSION_BREAK)
       break; /* what came after it was another level */
-    if (s->taken > end || (further && (!s->full || j->sessions[i].state & SESSION_MISREAD)))
-      continue;
+    if (further && (s->taken > end || !s->full || j->sessions[i].state & SESSION_MISREAD))
+      continue; /* the first counts, however late it was read */
     double later = decades_between(j, m, first, i);
     sum += j->sessions[i].adjusted + loss * later;
     variance += j->sessions[i].variance + squared(j->noise.session);

@@ -43,7 +43,7 @@ void table_words(const press *p, const tenter_block *table, size_t column, const
   else if (table->columns[column].kind == TENTER_CELLS_NUMBER)
     add_number(p, cell, out);
   else if (table->columns[column].kind == TENTER_CELLS_TIME)
-    tenter_buffer_text(out, tenter_when_words(cell->when, time));
+    tenter_buffer_text(out, tenter_say_when(p->document->form, cell->when, time));
 }
 
 void table_cell_set(press *p, PangoLayout *layout, const tenter_block *table, size_t column,

@@ -119,6 +119,8 @@ static void add_frame(tenter_buffer *script, const tenter_chart *chart) {
                       "reset\nset terminal svg size %d,%d fixed font 'inherit,10' noenhanced\n"
                       "unset key\n",
                       chart->width, chart->height);
+  if (chart->form.mark == TENTER_MARK_COMMA)
+    tenter_buffer_text(script, "set decimalsign ','\n");
   if (chart->bare)
     tenter_buffer_text(script, "unset border\nunset tics\nset margins 0,0,0,0\n");
   else

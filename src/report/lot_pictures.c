@@ -121,7 +121,8 @@ static void lots_chart(studio *s, const mesh_lots *m, tenter_chart *chart) {
   layers[4] = spans(s, TENTER_LAYER_LINE, TENTER_PAINT_FORECAST, pooled, half, y, n);
   layers[5] = (tenter_layer){
       .kind = TENTER_LAYER_POINTS, .paint = TENTER_PAINT_INK, .x = pooled, .y = y, .count = n};
-  *chart = (tenter_chart){.width = PICTURE_WIDTH,
+  *chart = (tenter_chart){.form = s->parts->document->form,
+                          .width = PICTURE_WIDTH,
                           .height = FRAME_HEIGHT + ROW_HEIGHT * (int)n,
                           .y_least = 0.4,
                           .y_most = top,

@@ -19,35 +19,19 @@ const char *tenter_say_text(tenter_say id) {
   return (unsigned)id < TENTER_SAY_COUNT ? texts[id] : "";
 }
 
-/* The text with its placeholders filled, to `to` unless that is NULL; returns its length. */
-static size_t fill(char *to, const char *text, const char *const *values, int count) {
-  size_t length = 0;
-  while (*text != '\0') {
-    bool digit = text[0] == '{' && text[1] >= '1' && text[1] <= '9' && text[2] == '}';
-    bool value = digit && text[1] - '1' < count;
-    const char *piece = value ? values[text[1] - '1'] : text;
-    size_t bytes = value ? strlen(piece) : 1;
-    if (to != NULL)
-      memcpy(to + length, piece, bytes);
-    length += bytes;
-    text += value ? 3 : 1;
-  }
-  return length;
-}
-
 const char *tenter_say_fill(tenter_arena *arena, tenter_say id, ...) {
   const char *values[MOST_VALUES];
-  int count = 0;
+  size_t count = 0;
   va_list arguments;
   va_start(arguments, id);
   for (const char *value; count < MOST_VALUES && (value = va_arg(arguments, const char *)) != NULL;)
     values[count++] = value;
   va_end(arguments);
-  size_t length = fill(NULL, tenter_say_text(id), values, count);
+  size_t length = tenter_form_fill(NULL, tenter_say_text(id), values, count);
   char *text = tenter_arena_alloc(arena, length + 1, 1);
   if (text == NULL)
     return "";
-  fill(text, tenter_say_text(id), values, count);
+  tenter_form_fill(text, tenter_say_text(id), values, count);
   return text;
 }
 
@@ -55,10 +39,12 @@ static const char *weekday(tenter_time time) {
   return days[(tenter_day_start(time) - tenter_week_start(time)) / TENTER_DAY];
 }
 
-char *tenter_when_words(tenter_when when, char buffer[TENTER_WORDS_SIZE]) {
+char *tenter_say_when(tenter_form form, tenter_when when, char buffer[TENTER_WORDS_SIZE]) {
   buffer[0] = '\0';
   if (when.at == TENTER_NO_TIME)
     return buffer;
+  if (form.dates != TENTER_DATES_WORDS)
+    return tenter_form_when(form, when, buffer);
   tenter_date date = tenter_date_of(when.at);
   int length =
       snprintf(buffer, TENTER_WORDS_SIZE, "%d %s %d", date.day, months[date.month - 1], date.year);
@@ -68,11 +54,21 @@ char *tenter_when_words(tenter_when when, char buffer[TENTER_WORDS_SIZE]) {
   return buffer;
 }
 
-char *tenter_day_words(tenter_time time, char buffer[TENTER_WORDS_SIZE]) {
+char *tenter_when_words(tenter_when when, char buffer[TENTER_WORDS_SIZE]) {
+  return tenter_say_when((tenter_form){0}, when, buffer);
+}
+
+char *tenter_say_day(tenter_form form, tenter_time time, char buffer[TENTER_WORDS_SIZE]) {
+  char figures[TENTER_FORM_SIZE];
   buffer[0] = '\0';
   if (time == TENTER_NO_TIME)
     return buffer;
   tenter_date date = tenter_date_of(time);
-  snprintf(buffer, TENTER_WORDS_SIZE, "%s %d %s", weekday(time), date.day, months[date.month - 1]);
+  if (form.dates != TENTER_DATES_WORDS)
+    snprintf(buffer, TENTER_WORDS_SIZE, "%s %s", weekday(time),
+             tenter_form_when(form, (tenter_when){time, true}, figures));
+  else
+    snprintf(buffer, TENTER_WORDS_SIZE, "%s %d %s", weekday(time), date.day,
+             months[date.month - 1]);
   return buffer;
 }

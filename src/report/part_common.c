@@ -15,7 +15,7 @@ const char *part_count(tenter_document *document, size_t count) {
 
 const char *part_fixed(tenter_document *document, double value, int decimals) {
   tenter_buffer text = {0};
-  tenter_buffer_fixed(&text, value, decimals);
+  tenter_form_fixed(&text, document->form, value, decimals);
   const char *string = tenter_buffer_string(&text);
   const char *copy = tenter_document_print(document, "%s", string != NULL ? string : "");
   document->failed |= string == NULL;
@@ -53,7 +53,7 @@ tenter_cell part_percent(double share) {
 }
 
 const char *part_reason(tenter_document *document, const tenter_reason *reason) {
-  const char *text = reason != NULL ? reason->text : "";
+  const char *text = reason != NULL ? reason->words : "";
   const char *caution = strstr(text, tenter_review_caution);
   if (caution == NULL)
     return text;
@@ -82,7 +82,8 @@ tenter_document *document_of(const tenter_shop *shop, tenter_say title, const ch
   document->form =
       (tenter_form){(tenter_mark)settings->report_mark, (tenter_dates)settings->report_dates};
   tenter_when as_of = {shop->as_of, false};
-  document->subtitle = tenter_say_fill(document->arena, TENTER_SAY_AS_OF,
-                                       tenter_when_words(as_of, words), (const char *)NULL);
+  document->subtitle =
+      tenter_say_fill(document->arena, TENTER_SAY_AS_OF,
+                      tenter_say_when(document->form, as_of, words), (const char *)NULL);
   return document;
 }

@@ -11,13 +11,20 @@ static tenter_cell count_cell(uint64_t count) {
   return tenter_cell_number((double)count, 0);
 }
 
+static const char *table_words(const tenter_source *source) {
+  static const tenter_say says[] = {[TENTER_TABLE_READINGS] = TENTER_SAY_TABLE_READINGS,
+                                    [TENTER_TABLE_REGISTER] = TENTER_SAY_TABLE_REGISTER,
+                                    [TENTER_TABLE_EVENTS] = TENTER_SAY_TABLE_EVENTS,
+                                    [TENTER_TABLE_METER_CHECKS] = TENTER_SAY_TABLE_METER_CHECKS};
+  return tenter_say_text(source->wide ? TENTER_SAY_TABLE_WIDE : says[source->table]);
+}
+
 static void file_row(tenter_document *d, tenter_block *table, const tenter_source *source) {
   tenter_cell *row = tenter_document_row(d, table);
   if (row == NULL)
     return;
   row[0] = tenter_cell_text(source->file);
-  row[1] = tenter_cell_text(source->wide ? tenter_say_text(TENTER_SAY_TABLE_WIDE)
-                                         : inputs_table_word(source->table));
+  row[1] = tenter_cell_text(table_words(source));
   row[2] = count_cell(source->rows);
   row[3] = count_cell(source->accepted);
   row[4] = count_cell(source->rejected);

@@ -55,7 +55,7 @@ static void todo_row(review_parts *parts, tenter_block *table, const work_item *
   row[1] = tenter_cell_text(part_name(parts->review, TENTER_NAME_PLACE, item->mounting->is.place));
   row[1].rank = item->mounting->is.place;
   row[2] = part_action_cell(item->screen->action);
-  row[3] = tenter_cell_text(work_due_words(item, d->arena));
+  row[3] = tenter_cell_text(work_due_words(item, d->form, d->arena));
   row[3].rank = due_rank(item);
   row[4] = tenter_cell_text(why(d, item));
 }

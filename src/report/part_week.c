@@ -183,7 +183,7 @@ void part_sets(review_parts *parts) {
   tenter_block *section = tenter_document_section(d, NULL, "sets", tenter_say_text(TENTER_SAY_SETS),
                                                   TENTER_SECTION_PLAIN);
   tenter_buffer limit = {0};
-  tenter_buffer_number(&limit, review->shop->config->settings.set_spread, 2);
+  tenter_form_number(&limit, d->form, review->shop->config->settings.set_spread, 2);
   const char *number = tenter_buffer_string(&limit);
   tenter_document_paragraph(d, section,
                             tenter_say_fill(d->arena, TENTER_SAY_SETS_LEAD,

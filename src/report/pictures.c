@@ -144,7 +144,8 @@ void relaxation_chart(studio *s, const tenter_review_screen *screen) {
   if (s->failed)
     return;
   tenter_chart *chart = &s->charts[s->count++];
-  *chart = (tenter_chart){.width = PICTURE_WIDTH,
+  *chart = (tenter_chart){.form = s->parts->document->form,
+                          .width = PICTURE_WIDTH,
                           .height = PICTURE_HEIGHT,
                           .x_least = left,
                           .x_most = right,

@@ -142,9 +142,10 @@ static void add_signature(tenter_buffer *out, const tenter_block *block) {
   tenter_buffer_text(out, "</div>\n");
 }
 
-static void add_blocks(tenter_buffer *out, const tenter_block *block, int level);
+static void add_blocks(tenter_buffer *out, const tenter_block *block, tenter_form form, int level);
 
-static void add_section(tenter_buffer *out, const tenter_block *block, int level) {
+static void add_section(tenter_buffer *out, const tenter_block *block, tenter_form form,
+                        int level) {
   bool folded = block->style == TENTER_SECTION_FOLDED;
   tenter_buffer_text(out, folded ? "<details" : "<section");
   html_attribute(out, "id", block->id);
@@ -157,14 +158,14 @@ static void add_section(tenter_buffer *out, const tenter_block *block, int level
     const char tag[] = {'h', (char)('0' + (level > 6 ? 6 : level)), '\0'};
     html_element(out, tag, block->text);
   }
-  add_blocks(out, block->first, level + 1);
+  add_blocks(out, block->first, form, level + 1);
   tenter_buffer_text(out, folded ? "</details>\n" : "</section>\n");
 }
 
-static void add_block(tenter_buffer *out, const tenter_block *block, int level) {
+static void add_block(tenter_buffer *out, const tenter_block *block, tenter_form form, int level) {
   switch (block->kind) {
   case TENTER_BLOCK_SECTION:
-    add_section(out, block, level);
+    add_section(out, block, form, level);
     break;
   case TENTER_BLOCK_PARAGRAPH:
     html_element(out, "p", block->text);
@@ -173,7 +174,7 @@ static void add_block(tenter_buffer *out, const tenter_block *block, int level) 
     add_list(out, block);
     break;
   case TENTER_BLOCK_TABLE:
-    html_table(out, block);
+    html_table(out, block, form);
     break;
   case TENTER_BLOCK_FIGURES:
     add_figures(out, block);
@@ -192,9 +193,9 @@ static void add_block(tenter_buffer *out, const tenter_block *block, int level) 
   }
 }
 
-static void add_blocks(tenter_buffer *out, const tenter_block *block, int level) {
+static void add_blocks(tenter_buffer *out, const tenter_block *block, tenter_form form, int level) {
   for (; block != NULL; block = block->next)
-    add_block(out, block, level);
+    add_block(out, block, form, level);
 }
 
 /* The sections by name, at the foot of the first screen. */
@@ -246,7 +247,7 @@ static void add_body(tenter_buffer *out, const tenter_document *document,
   html_element(out, "h1", document->title);
   html_element(out, "p", document->subtitle);
   tenter_buffer_text(out, "</header>\n");
-  add_blocks(out, document->first, 2);
+  add_blocks(out, document->first, document->form, 2);
   add_contents(out, document);
   tenter_buffer_text(out, "</main>\n<footer>");
   html_element(out, "p", document->footer);

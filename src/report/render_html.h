@@ -5,7 +5,7 @@
 
 #include "tenter/report/document.h"
 
-void html_table(tenter_buffer *out, const tenter_block *table);
+void html_table(tenter_buffer *out, const tenter_block *table, tenter_form form);
 
 /* ` name="escaped text"` */
 void html_attribute(tenter_buffer *out, const char *name, const char *text);

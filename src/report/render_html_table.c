@@ -19,6 +19,7 @@ enum { SHORT_TEXT = 16 }; /* bytes */
 typedef struct shape {
   const tenter_block *table;
   bool prose; /* has a column of sentences */
+  tenter_form form;
 } shape;
 
 static bool has_prose(const tenter_block *table) {
@@ -48,7 +49,7 @@ static bool shows_negative(const tenter_cell *cell) {
   return cell->number < 0 && fabs(cell->number) >= 0.5 * pow(10, -cell->decimals);
 }
 
-static void add_number(tenter_buffer *out, const tenter_cell *cell, int most) {
+static void add_number(tenter_buffer *out, tenter_form form, const tenter_cell *cell, int most) {
   int missing = most - cell->decimals;
   if (shows_words(cell)) {
     tenter_escape_html(out, cell->text);
@@ -57,7 +58,7 @@ static void add_number(tenter_buffer *out, const tenter_cell *cell, int most) {
       tenter_buffer_text(out, MINUS);
     else if (cell->sign && cell->number > 0)
       tenter_buffer_byte(out, '+');
-    tenter_buffer_fixed(out, fabs(cell->number), cell->decimals);
+    tenter_form_fixed(out, form, fabs(cell->number), cell->decimals);
   } else {
     return;
   }
@@ -119,11 +120,11 @@ static void add_cell(tenter_buffer *out, const shape *s, size_t column, const te
     html_attribute(out, "data-h", is->header);
   tenter_buffer_byte(out, '>');
   if (is->kind == TENTER_CELLS_NUMBER)
-    add_number(out, cell, most);
+    add_number(out, s->form, cell, most);
   else if (shows_words(cell))
     tenter_escape_html(out, cell->text);
   else if (is->kind == TENTER_CELLS_TIME)
-    tenter_buffer_text(out, tenter_when_words(cell->when, time));
+    tenter_buffer_text(out, tenter_say_when(s->form, cell->when, time));
   tenter_buffer_text(out, column == 0 ? "</th>" : "</td>");
 }
 
@@ -143,8 +144,8 @@ static void add_header(tenter_buffer *out, const tenter_block *table) {
 
 enum { MOST_COLUMNS = 256 };
 
-void html_table(tenter_buffer *out, const tenter_block *table) {
-  shape s = {table, has_prose(table)};
+void html_table(tenter_buffer *out, const tenter_block *table, tenter_form form) {
+  shape s = {table, has_prose(table), form};
   if (table->row_count == 0) {
     html_element(out, "p", table->text);
     return;

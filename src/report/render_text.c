@@ -114,7 +114,11 @@ static void blocks(text_page *page, const tenter_block *block, int depth) {
 
 tenter_status tenter_render_text(const tenter_document *document, int columns, tenter_buffer *out,
                                  tenter_error *error) {
-  text_page page = {.out = out, .columns = columns < 40 ? 40 : columns > 400 ? 400 : columns};
+  text_page page = {.out = out,
+                    .form = document->form,
+                    .columns = columns < 40    ? 40
+                               : columns > 400 ? 400
+                                               : columns};
   text_ruler ruler = text_ruler_start();
   heading(&page, document->title, '=');
   if (document->subtitle[0] != '\0')

@@ -8,6 +8,7 @@
 typedef struct text_page {
   tenter_buffer *out;
   int columns;
+  tenter_form form;   /* of numbers and dates */
   tenter_buffer safe; /* scratch: text on its way through the door */
 } text_page;
 

@@ -24,6 +24,7 @@ enum {
 
 typedef struct layout {
   const tenter_block *table;
+  tenter_form form;
   int width[MOST_COLUMNS], least[MOST_COLUMNS], decimals[MOST_COLUMNS];
   tenter_buffer text; /* all cells, header first, row by row */
   size_t *ends;       /* where each of them ends in text */
@@ -39,12 +40,13 @@ static bool shows_words(const tenter_cell *cell) {
 }
 
 /* The number with blanks after it, so that the points of a column stand under each other. */
-static void add_number(tenter_buffer *out, const tenter_cell *cell, int most_decimals) {
+static void add_number(tenter_buffer *out, tenter_form form, const tenter_cell *cell,
+                       int most_decimals) {
   if (!isfinite(cell->number))
     return;
   if (cell->sign && cell->number > 0)
     tenter_buffer_byte(out, '+');
-  tenter_buffer_fixed(out, cell->number, cell->decimals);
+  tenter_form_fixed(out, form, cell->number, cell->decimals);
   int missing = most_decimals - cell->decimals;
   if (most_decimals > 0 && cell->decimals == 0)
     missing++;
@@ -58,9 +60,9 @@ static void add_cell(layout *l, const tenter_cell *cell, size_t column) {
   if (shows_words(cell))
     tenter_escape_terminal(&l->text, cell->text);
   else if (kind == TENTER_CELLS_NUMBER)
-    add_number(&l->text, cell, l->decimals[column]);
+    add_number(&l->text, l->form, cell, l->decimals[column]);
   else if (kind == TENTER_CELLS_TIME)
-    tenter_buffer_text(&l->text, tenter_when_words(cell->when, time));
+    tenter_buffer_text(&l->text, tenter_say_when(l->form, cell->when, time));
 }
 
 static void find_decimals(layout *l) {
@@ -228,7 +230,7 @@ static void write_records(const layout *l, text_page *page) {
 }
 
 void text_page_table(text_page *page, const tenter_block *table) {
-  layout l = {.table = table};
+  layout l = {.table = table, .form = page->form};
   if (table->text[0] != '\0')
     text_page_wrap(page, "", table->text);
   if (table->row_count == 0 || table->column_count > MOST_COLUMNS)

@@ -31,7 +31,7 @@ static const char *when(const telling *t, tenter_when time) {
   char words[TENTER_WORDS_SIZE];
   if (time.at == TENTER_NO_TIME)
     return tenter_say_text(TENTER_SAY_SCREEN_UNKNOWN);
-  return tenter_document_print(t->d, "%s", tenter_when_words(time, words));
+  return tenter_document_print(t->d, "%s", tenter_say_when(t->d->form, time, words));
 }
 
 static const char *day(const telling *t, tenter_time time) {
@@ -135,7 +135,7 @@ static void tell_what(const telling *t) {
 /* As few digits as a small chance bears. */
 static const char *small_percent(const telling *t, double p) {
   if (p < 0.0001)
-    return "<0.01";
+    return tenter_document_print(t->d, "<%s", fixed(t, 0.01, 2));
   return fixed(t, 100 * p, p < 0.01 ? 2 : 1);
 }
 
@@ -230,7 +230,9 @@ static void tell_ages(const telling *t, tenter_block *section) {
             tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_SHARE,
                             tenter_document_uncertain(t->d, t->story->share, t->story->share_se),
                             whose, (const char *)NULL));
-  part_say(t->d, section, TENTER_SAY_SCREEN_AGES_LEAD);
+  paragraph(t, section,
+            tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_AGES_LEAD, fixed(t, 1.645, 3),
+                            (const char *)NULL));
   tenter_block *table = tenter_document_table(t->d, section, "ages", "", columns, 5);
   for (size_t i = 0; i < TENTER_SCREEN_AGES; i++) {
     const tenter_screen_age *age = &t->story->ages[i];

@@ -130,9 +130,10 @@ static bool has_age(const studio *s, const tenter_screen_story *story) {
   return false;
 }
 
-static tenter_chart wide_chart(tenter_layer *layers, size_t count, double right, int height,
-                               const char *y_label) {
-  return (tenter_chart){.width = WIDE,
+static tenter_chart wide_chart(const studio *s, tenter_layer *layers, size_t count, double right,
+                               int height, const char *y_label) {
+  return (tenter_chart){.form = s->parts->document->form,
+                        .width = WIDE,
                         .height = height,
                         .x_least = 0,
                         .x_most = right,
@@ -173,7 +174,7 @@ static void draw_relaxation(studio *s, const tenter_screen_story *story) {
   layers[7] = session_layer(s, story, true, TENTER_LAYER_POINTS, TENTER_PAINT_ACT);
   layers[8] = upright(s, NAN, 0, 0, TENTER_PAINT_ACT);
   tenter_chart *chart = &s->charts[s->count++];
-  *chart = wide_chart(layers, RELAXATION_LAYERS, right, TALL, "N/cm");
+  *chart = wide_chart(s, layers, RELAXATION_LAYERS, right, TALL, "N/cm");
   fit_heights(chart);
   layers[8] = upright(s, day_left(s, story), chart->y_least, chart->y_most, TENTER_PAINT_ACT);
 }
@@ -203,7 +204,7 @@ static void draw_residuals(studio *s, const tenter_screen_story *story) {
   layers[4].low = studio_numbers(s, story->session_count);
   layers[5] = upright(s, NAN, 0, 0, TENTER_PAINT_ACT);
   tenter_chart *chart = &s->charts[s->count++];
-  *chart = wide_chart(layers, RESIDUAL_LAYERS, right, LOW, "");
+  *chart = wide_chart(s, layers, RESIDUAL_LAYERS, right, LOW, "");
   fit_heights(chart);
   layers[5] = upright(s, day_left(s, story), chart->y_least, chart->y_most, TENTER_PAINT_ACT);
 }

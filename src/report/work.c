@@ -126,14 +126,14 @@ void work_list_by_place(work_list *list) {
   sort(list->items, list->count, place_first);
 }
 
-const char *work_due_words(const work_item *item, tenter_arena *arena) {
+const char *work_due_words(const work_item *item, tenter_form form, tenter_arena *arena) {
   char words[TENTER_WORDS_SIZE];
   switch (item->due) {
   case WORK_BY:
-    return tenter_say_fill(arena, TENTER_SAY_DUE_BY, tenter_day_words(item->at, words),
+    return tenter_say_fill(arena, TENTER_SAY_DUE_BY, tenter_say_day(form, item->at, words),
                            (const char *)NULL);
   case WORK_AFTER:
-    return tenter_say_fill(arena, TENTER_SAY_DUE_AFTER, tenter_day_words(item->at, words),
+    return tenter_say_fill(arena, TENTER_SAY_DUE_AFTER, tenter_say_day(form, item->at, words),
                            (const char *)NULL);
   default:
     return tenter_say_text(TENTER_SAY_DUE_NOW);

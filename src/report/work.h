@@ -4,6 +4,7 @@
 #ifndef TENTER_SRC_REPORT_WORK_H
 #define TENTER_SRC_REPORT_WORK_H
 
+#include "tenter/base/form.h"
 #include "tenter/judge/review.h"
 
 typedef enum work_due {
@@ -35,7 +36,7 @@ bool work_list_new(const tenter_review *review, tenter_arena *arena, work_list *
 void work_list_by_place(work_list *list);
 
 /* "now", "by Thu 5 Nov", "after Thu 5 Nov, 14:05". */
-const char *work_due_words(const work_item *item, tenter_arena *arena);
+const char *work_due_words(const work_item *item, tenter_form form, tenter_arena *arena);
 
 /* One point of a screen that is read. */
 typedef struct work_point {

@@ -204,10 +204,12 @@ static void add_findings(tenter_review *review) {
   reasons[0] = (tenter_reason){TENTER_REASON_POINT_BELOW_FLOOR,
                                TENTER_ACTION_WITHDRAW,
                                "The point <b>SW</b> reads 14.1 N/cm, \"below\" the floor & more.",
+                               "The point <b>SW</b> reads 14.1 N/cm, \"below\" the floor & more.",
                                rows,
                                TENTER_SOURCES_NAMED,
                                5};
-  reasons[1] = (tenter_reason){.code = TENTER_REASON_NOTE, .text = "A note.\x1b[31m"};
+  reasons[1] = (tenter_reason){
+      .code = TENTER_REASON_NOTE, .text = "A note.\x1b[31m", .words = "A note.\x1b[31m"};
   screen->reasons = reasons;
   screen->reason_count = 2;
   if (review->lot_count > 0) {

@@ -53,12 +53,12 @@ static void times_in_words(void **state) {
   char words[TENTER_WORDS_SIZE];
   assert_true(tenter_when_parse_iso(tenter_text_of("2026-11-03T14:05"), &when));
   assert_string_equal(tenter_when_words(when, words), "3 Nov 2026, 14:05");
-  assert_string_equal(tenter_day_words(when.at, words), "Tue 3 Nov");
+  assert_string_equal(tenter_say_day((tenter_form){0}, when.at, words), "Tue 3 Nov");
   when.date_only = true;
   assert_string_equal(tenter_when_words(when, words), "3 Nov 2026");
   when.at = TENTER_NO_TIME;
   assert_string_equal(tenter_when_words(when, words), "");
-  assert_string_equal(tenter_day_words(TENTER_NO_TIME, words), "");
+  assert_string_equal(tenter_say_day((tenter_form){0}, TENTER_NO_TIME, words), "");
 }
 
 static const tenter_table_column columns[] = {{"Screen", TENTER_CELLS_TEXT, true},

@@ -72,9 +72,10 @@ enum { TENTER_SOURCES_NAMED = 20 };
 
 typedef struct tenter_reason {
   tenter_reason_code code;
-  tenter_action action;                /* what this reason alone would ask for; USE for a note */
-  const char *text;                    /* a sentence for the shop, with its figures */
-  const tenter_row *sources;           /* the rows behind it */
+  tenter_action action;      /* what this reason alone would ask for; USE for a note */
+  const char *text;          /* a sentence for the shop, with its figures: for files of programs */
+  const char *words;         /* the same with numbers and dates in the form of reports */
+  const tenter_row *sources; /* the rows behind it */
   uint32_t source_count, more_sources; /* named; not named */
 } tenter_reason;
 

@@ -11,6 +11,7 @@
 #include <stddef.h>
 
 #include "tenter/base/arena.h"
+#include "tenter/base/form.h"
 #include "tenter/base/status.h"
 #include "tenter/base/text.h"
 
@@ -43,6 +44,7 @@ typedef struct tenter_layer {
 } tenter_layer;
 
 typedef struct tenter_chart {
+  tenter_form form;  /* of the numbers along the axes */
   int width, height; /* px */
   double x_least, x_most, y_least, y_most;
   const char *x_label, *y_label; /* "" for none */

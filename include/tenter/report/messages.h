@@ -10,6 +10,7 @@
 
 #include "tenter/base/arena.h"
 #include "tenter/base/civil.h"
+#include "tenter/base/form.h"
 #include "tenter/judge/review.h"
 #include "tenter/report/messages_certificate.h"
 
@@ -208,6 +209,10 @@
     "The uncertainty of the meter is not given; an expanded uncertainty of 1.0 N/cm " \
     "(coverage factor 2) was taken for acceptance.") \
   X(FILES, "Files") \
+  X(TABLE_READINGS, "readings") \
+  X(TABLE_REGISTER, "register") \
+  X(TABLE_EVENTS, "events") \
+  X(TABLE_METER_CHECKS, "meter checks") \
   X(TABLE_WIDE, "readings, wide") \
   X(LATER, "{1} rows are later than the time of this report and were set aside.") \
   X(QUALITY, "What looks wrong in the data") \
@@ -313,7 +318,7 @@
   X(SCREEN_MESH_WORD, "mesh") \
   X(SCREEN_AGES_LEAD, \
     "Tension at these ages under the law of its lot, and the loss by relaxation since it was an " \
-    "hour old, each ± 1.645 standard errors (9 of 10 cases). A step is no part of the loss.") \
+    "hour old, each ± {1} standard errors (9 of 10 cases). A step is no part of the loss.") \
   X(SCREEN_LAWS, "Laws compared") \
   X(SCREEN_LAWS_NOTE, \
     "AICc: the lower the better; above a difference of about 10 the worse law has hardly any " \
@@ -454,12 +459,13 @@ const char *tenter_say_text(tenter_say id);
  * "" when memory runs out. A placeholder without a string stays as it is. */
 const char *tenter_say_fill(tenter_arena *arena, tenter_say id, ...) __attribute__((sentinel));
 
-/* Times as people read them: "Tue 3 Nov 2026, 14:05", without the time where it is a date alone;
- * "" where not known. Returns buffer. */
-enum { TENTER_WORDS_SIZE = 40 };
-char *tenter_when_words(tenter_when when, char buffer[TENTER_WORDS_SIZE]);
+/* Times as people read them, in the form of the report: "3 Nov 2026, 14:05" (or in figures),
+ * without the time where it is a date alone; "" where not known. Returns buffer. */
+enum { TENTER_WORDS_SIZE = 48 };
+char *tenter_say_when(tenter_form form, tenter_when when, char buffer[TENTER_WORDS_SIZE]);
+char *tenter_when_words(tenter_when when, char buffer[TENTER_WORDS_SIZE]); /* in the default form */
 
-/* "Tue 3 Nov": a day near as_of, where the year goes without saying. */
-char *tenter_day_words(tenter_time time, char buffer[TENTER_WORDS_SIZE]);
+/* "Tue 3 Nov": a day near as_of, where the year goes without saying; in figures with its year. */
+char *tenter_say_day(tenter_form form, tenter_time time, char buffer[TENTER_WORDS_SIZE]);
 
 #endif

@@ -1,0 +1,419 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Reasons in words for people who know screens: what was found, with its figures, and what to do.
+ * The words are in reason_words.h; here is chosen which of them, and with which figures.
+ *
+ * Pieces of a sentence live in a room on the stack, and only where a name is longer than that in
+ * the arena: a review words a hundred thousand reasons. */
+#include "reason_text.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#define SAY_TEXT(id, text) text,
+static const char *const texts[] = {REASON_WORDS(SAY_TEXT)};
+
+const char *const tenter_review_caution = REASON_CAUTION;
+
+enum { ROOM = 3072, MOST_VALUES = 9, FIGURE = 48 };
+
+/* A sentence on its way. */
+typedef struct wording {
+  telling t;
+  tenter_arena *arena;
+  size_t used;
+  bool failed;
+  char room[ROOM];
+} wording;
+
+static char *take(wording *w, size_t size) {
+  if (size <= ROOM - w->used) {
+    w->used += size;
+    return w->room + w->used - size;
+  }
+  char *more = tenter_arena_alloc(w->arena, size, 1);
+  w->failed |= more == NULL;
+  return more;
+}
+
+/* The entry with its places filled by the strings that follow, which end with NULL. */
+__attribute__((sentinel)) static const char *say(wording *w, reason_say id, ...) {
+  const char *values[MOST_VALUES];
+  size_t count = 0;
+  va_list arguments;
+  va_start(arguments, id);
+  for (const char *value; count < MOST_VALUES && (value = va_arg(arguments, const char *)) != NULL;)
+    values[count++] = value;
+  va_end(arguments);
+  size_t length = tenter_form_fill(NULL, texts[id], values, count);
+  char *text = take(w, length + 1);
+  if (text == NULL)
+    return "";
+  tenter_form_fill(text, texts[id], values, count);
+  text[length] = '\0';
+  return text;
+}
+
+#define END ((const char *)NULL)
+
+/* ---- figures -------------------------------------------------------------------------------- */
+
+static const char *marked(wording *w, const char *figure) {
+  char *text = take(w, strlen(figure) + 1);
+  if (text == NULL)
+    return "";
+  strcpy(text, figure);
+  char *point = w->t.form.mark == TENTER_MARK_COMMA ? strchr(text, '.') : NULL;
+  if (point != NULL)
+    *point = ',';
+  return text;
+}
+
+static const char *fixed(wording *w, double value, int decimals) {
+  char figure[FIGURE * 8]; /* a double can have 309 digits */
+  snprintf(figure, sizeof figure, "%.*f", decimals, value);
+  return marked(w, figure);
+}
+
+static const char *general(wording *w, double value, int digits) {
+  char figure[FIGURE];
+  snprintf(figure, sizeof figure, "%.*g", digits, value);
+  return marked(w, figure);
+}
+
+/* N/cm to a decimal. */
+static const char *tension(wording *w, double value) {
+  return fixed(w, value, 1);
+}
+
+static const char *count(wording *w, size_t value) {
+  char figure[FIGURE];
+  snprintf(figure, sizeof figure, "%zu", value);
+  return marked(w, figure);
+}
+
+/* Sentences have dates in figures, whatever the tables have. */
+static const char *when_words(wording *w, tenter_when when) {
+  char text[TENTER_FORM_SIZE], plain[TENTER_TIME_SIZE];
+  const char *words = w->t.form.dates == TENTER_DATES_WORDS
+                          ? tenter_when_print(when, plain)
+                          : tenter_form_when(w->t.form, when, text);
+  char *copy = take(w, strlen(words) + 1);
+  return copy != NULL ? strcpy(copy, words) : "";
+}
+
+static const char *day(wording *w, tenter_time at) {
+  return when_words(w, (tenter_when){at, true});
+}
+
+static const char *moment(wording *w, tenter_time at) {
+  return when_words(w, (tenter_when){at - (at % 60 + 60) % 60, false});
+}
+
+static const char *chance(wording *w, double p) {
+  if (p < 0.01)
+    return say(w, SAY_CHANCE_LEAST, END);
+  if (p < 0.15)
+    return say(w, SAY_CHANCE_ONE_IN, count(w, p > 0.085 ? 10 : p > 0.035 ? 20 : 50), END);
+  if (p < 0.4)
+    return say(w, SAY_CHANCE_ONE_IN, fixed(w, 1 / p, 0), END);
+  if (p < 0.925)
+    return say(w, SAY_CHANCE_IN_TEN, fixed(w, 10 * p, 0), END);
+  if (p < 0.99)
+    return say(w, p < 0.965 ? SAY_CHANCE_IN_20 : SAY_CHANCE_IN_50, END);
+  return say(w, SAY_CHANCE_MOST, END);
+}
+
+/* ---- small words ---------------------------------------------------------------------------- */
+
+/* "NW, warp" */
+static const char *place(wording *w, uint16_t position, tenter_direction direction) {
+  const tenter_position *at = position_of(w->t.j, position);
+  const char *label = at ? at->label : say(w, SAY_A_POINT, END);
+  if (direction == TENTER_DIRECTION_NONE)
+    return label;
+  return say(w, direction == TENTER_WARP ? SAY_WARP : SAY_WEFT, label, END);
+}
+
+static const char *reading_place(wording *w, uint32_t reading) {
+  const tenter_readings *readings = w->t.j->readings;
+  return place(w, readings->position[reading], readings->direction[reading]);
+}
+
+static double tension_of(const wording *w, uint32_t reading) {
+  return w->t.j->readings->tension[reading];
+}
+
+static const char *remedy(wording *w) {
+  static const reason_say says[] = {[TENTER_FRAME_UNKNOWN] = SAY_REMEDY_UNKNOWN,
+                                    [TENTER_FRAME_GLUED] = SAY_REMEDY_GLUED,
+                                    [TENTER_FRAME_RETENSIONABLE] = SAY_REMEDY_RETENSIONABLE};
+  return say(w, says[w->t.m->is.frame], END);
+}
+
+static const char *remedy_in_time(wording *w) {
+  bool restretch = w->t.cause->action == TENTER_ACTION_RESTRETCH;
+  if (w->t.screen->after_this_job || (w->t.m->stencil && restretch))
+    return say(w, SAY_AFTER_THIS_JOB, remedy(w), END);
+  return remedy(w);
+}
+
+/* What follows from a cause of re-stretching: the remedy, or a reading that can be acted on. */
+static const char *remedy_or_read(wording *w) {
+  return w->t.cause->action == TENTER_ACTION_RESTRETCH ? remedy_in_time(w)
+                                                       : say(w, SAY_READ_BEFORE, END);
+}
+
+static const char *now_about(wording *w) {
+  const tenter_forecast *f = &w->t.screen->forecast;
+  return say(w, SAY_NOW_ABOUT, tension(w, f->now), tension(w, f->now - 1.645 * f->now_se),
+             tension(w, f->now + 1.645 * f->now_se), END);
+}
+
+/* ---- sentences ------------------------------------------------------------------------------ */
+
+static const char *tell_below_floor(wording *w) {
+  const tenter_forecast *f = &w->t.screen->forecast;
+  bool coarse = !isnan(w->t.m->is.coarse_floor);
+  return say(w, coarse ? SAY_BELOW_COARSE : SAY_BELOW_FLOOR, now_about(w),
+             tension(w, coarse ? w->t.m->is.coarse_floor : w->t.m->is.floor),
+             chance(w, coarse ? f->below_coarse_now : f->below_floor_now), remedy(w), END);
+}
+
+static const char *tell_point_below(wording *w) {
+  uint32_t reading = w->t.inner->low_reading;
+  bool coarse = !isnan(w->t.m->is.coarse_floor);
+  double guard = w->t.j->settings->coverage_factor *
+                 judge__reading_uncertainty(w->t.j, w->t.screen->latest.session, reading);
+  const char *what = w->t.cause->action == TENTER_ACTION_WITHDRAW
+                         ? say(w, SAY_POINT_TAKE_OUT, remedy(w), END)
+                         : say(w, SAY_POINT_IN_DOUBT, END);
+  return say(w, coarse ? SAY_POINT_BELOW_COARSE : SAY_POINT_BELOW, reading_place(w, reading),
+             tension(w, tension_of(w, reading)),
+             tension(w, coarse ? w->t.m->is.coarse_floor : w->t.m->is.floor), tension(w, guard),
+             what, END);
+}
+
+static const char *over(wording *w, reason_say id) {
+  uint32_t reading = w->t.inner->over_reading;
+  return say(w, id, tension(w, w->t.m->is.maximum), tension(w, w->t.screen->latest.mean),
+             reading_place(w, reading), tension(w, tension_of(w, reading)), END);
+}
+
+static const char *tell_over_maximum(wording *w) {
+  bool sure = w->t.cause->action == TENTER_ACTION_WITHDRAW;
+  return over(w, sure ? SAY_OVER_MAXIMUM : SAY_OVER_IN_DOUBT);
+}
+
+static const char *tell_maximum_undecided(wording *w) {
+  return over(w, SAY_MAXIMUM_UNDECIDED);
+}
+
+static const char *tell_falls_below(wording *w) {
+  const judge *j = w->t.j;
+  tenter_time by = j->shop->as_of + (tenter_time)(j->settings->horizon_days * TENTER_DAY);
+  return say(w, SAY_FALLS_BELOW, now_about(w), tension(w, w->t.m->is.floor),
+             chance(w, w->t.screen->forecast.below_floor_at_horizon), day(w, by), remedy_or_read(w),
+             END);
+}
+
+static const char *tell_one_colour(wording *w) {
+  uint32_t reading = w->t.inner->low_reading;
+  bool whole = w->t.screen->forecast.below_floor_now >= 1 - w->t.j->settings->risk;
+  const char *what = whole ? now_about(w)
+                           : say(w, SAY_POINT_READ, reading_place(w, reading),
+                                 tension(w, tension_of(w, reading)), END);
+  return say(w, SAY_ONE_COLOUR, what, tension(w, w->t.m->is.floor),
+             tension(w, w->t.m->is.coarse_floor), remedy_or_read(w), END);
+}
+
+static const char *unevenness(wording *w) {
+  const screen_inner *inner = w->t.inner;
+  const tenter_mounting *m = w->t.m;
+  const char *first = say(w, inner->worst_deviation < 0 ? SAY_UNEVEN_BELOW : SAY_UNEVEN_ABOVE,
+                          place(w, inner->worst_position, inner->worst_direction),
+                          tension(w, fabs(inner->worst_deviation)), tension(w, m->evenness_point),
+                          tension(w, inner->spread), tension(w, m->evenness_spread), END);
+  if (isnan(inner->warp_minus_weft))
+    return first;
+  return say(w, SAY_UNEVEN_WARP_WEFT, first, tension(w, fabs(inner->warp_minus_weft)),
+             tension(w, m->warp_weft), END);
+}
+
+static const char *tell_uneven(wording *w) {
+  const char *what = unevenness(w);
+  return w->t.cause->action == TENTER_ACTION_RESTRETCH
+             ? say(w, SAY_UNEVEN, what, remedy_in_time(w), END)
+             : say(w, SAY_UNEVEN_IN_DOUBT, what, END);
+}
+
+static const char *tell_evenness_undecided(wording *w) {
+  return say(w, SAY_EVENNESS_UNDECIDED, unevenness(w), chance(w, w->t.screen->evenness_probability),
+             END);
+}
+
+/* When it was read, what it was, what was wanted. */
+static const char *acceptance(wording *w) {
+  const tenter_attributes *is = &w->t.m->is;
+  const judge *j = w->t.j;
+  double about = j->settings->coverage_factor * w->t.inner->acceptance_uncertainty;
+  const char *text =
+      say(w, SAY_ACCEPTANCE, day(w, j->shop->sessions[w->t.screen->acceptance_session].taken),
+          tension(w, w->t.inner->acceptance_mean), tension(w, about), tension(w, is->target), END);
+  if (!isnan(is->minus))
+    text = say(w, SAY_ACCEPTANCE_MINUS, text, tension(w, is->target - is->minus), END);
+  if (!isnan(is->plus))
+    text = say(w, SAY_ACCEPTANCE_PLUS, text, tension(w, is->target + is->plus), END);
+  return text;
+}
+
+static const char *tell_acceptance_low(wording *w) {
+  return say(w, SAY_STRETCHED_LOW, acceptance(w), remedy_or_read(w), END);
+}
+
+static const char *tell_acceptance_high(wording *w) {
+  bool still = w->t.cause->action == TENTER_ACTION_REREAD;
+  return say(w, still ? SAY_STRETCHED_HIGH : SAY_STRETCHED_HIGH_ONCE, acceptance(w), END);
+}
+
+static const char *tell_acceptance_undecided(wording *w) {
+  size_t sessions = w->t.inner->acceptance_sessions;
+  if (w->t.cause->action == TENTER_ACTION_REREAD)
+    return say(w, SAY_STRETCHED_UNDECIDED, acceptance(w), END);
+  return say(w, sessions > 1 ? SAY_STRETCHED_NOTED_MORE : SAY_STRETCHED_NOTED, acceptance(w),
+             count(w, sessions), END);
+}
+
+static double days_since(const wording *w, tenter_time then) {
+  return ((double)w->t.j->shop->as_of - (double)then) / TENTER_DAY;
+}
+
+/* One more thing that is wrong with the latest session. */
+static const char *add(wording *w, const char *before, const char *more) {
+  return before == NULL ? more : say(w, SAY_NOT_FIT_AND, before, more, END);
+}
+
+static const char *tell_not_fit(wording *w) {
+  const tenter_session *s = &w->t.j->shop->sessions[w->t.screen->latest.session];
+  double days = days_since(w, s->taken);
+  const char *all = NULL;
+  if (!s->full)
+    all = add(w, all, say(w, SAY_NOT_FIT_POINTS, count(w, s->points), END));
+  if (days > w->t.j->settings->stale_days)
+    all = add(w, all, say(w, SAY_NOT_FIT_OLD, fixed(w, days, 0), END));
+  if (w->t.screen->doubted)
+    all = add(w, all, say(w, SAY_NOT_FIT_MISREAD, END));
+  if (w->t.inner->shift != 0)
+    all = add(w, all, say(w, SAY_NOT_FIT_SHIFTED, END));
+  return say(w, SAY_NOT_FIT, all != NULL ? all : "", END);
+}
+
+static const char *tell_settling(wording *w) {
+  double hours = w->t.j->settings->settling_hours;
+  return say(w, SAY_SETTLING, moment(w, w->t.m->zero.at + (tenter_time)(hours * TENTER_HOUR)), END);
+}
+
+static const char *tell_never_read(wording *w) {
+  if (w->t.m->stretched.at == TENTER_NO_TIME)
+    return say(w, SAY_NEVER_READ, END);
+  return say(w, SAY_NEVER_READ_SINCE, day(w, w->t.m->stretched.at), END);
+}
+
+static const char *tell_stale(wording *w) {
+  tenter_time taken = w->t.j->shop->sessions[w->t.screen->latest.session].taken;
+  return say(w, SAY_STALE, day(w, taken), fixed(w, days_since(w, taken), 0),
+             general(w, w->t.j->settings->stale_days, 6), END);
+}
+
+static const char *tell_doubted(wording *w) {
+  const session_doubt *d = w->t.doubt;
+  switch (d->kind) {
+  case DOUBT_DIGIT:
+  case DOUBT_JUMP:
+    return say(w, d->kind == DOUBT_DIGIT ? SAY_MISREAD_DIGIT : SAY_MISREAD_JUMP,
+               reading_place(w, d->reading), general(w, tension_of(w, d->reading), 6),
+               tension(w, d->expected), END);
+  case DOUBT_UNIT:
+    return say(w, SAY_MISREAD_UNIT, tension(w, w->t.screen->latest.mean), general(w, d->factor, 2),
+               tension(w, d->expected), END);
+  default:
+    return say(w, SAY_MISREAD_EXCHANGED, END);
+  }
+}
+
+static const char *tell_stepped_down(wording *w) {
+  return say(w, SAY_STEPPED_DOWN, tension(w, -w->t.doubt->change), day(w, w->t.doubt->change_at),
+             END);
+}
+
+static const char *tell_rose(wording *w) {
+  const char *seen = day(w, w->t.doubt->change_at);
+  return w->t.doubt->rose ? say(w, SAY_ROSE_BY, seen, tension(w, w->t.doubt->change), END)
+                          : say(w, SAY_ROSE, seen, END);
+}
+
+static const char *tell_meter_shifted(wording *w) {
+  const judge *j = w->t.j;
+  uint16_t name = j->shop->sessions[w->t.screen->latest.session].meter;
+  const tenter_review_meter *meter = &j->review->meters[name];
+  return say(w, meter->bias < 0 ? SAY_METER_LOW : SAY_METER_HIGH,
+             tenter_names_get(j->tables->names[TENTER_NAME_METER], name),
+             tension(w, fabs(meter->bias)), day(w, meter->since), END);
+}
+
+static const char *tell_no_floor(wording *w) {
+  return say(w, SAY_NO_FLOOR, END);
+}
+
+static const char *tell_contradiction(wording *w) {
+  return say(w, SAY_CONTRADICTION, w->t.cause->finding->text, END);
+}
+
+static const char *tell_chart_signal(wording *w) {
+  return say(w, SAY_CHART_SIGNAL, w->t.cause->chart->name, w->t.cause->signal->text, END);
+}
+
+static const char *tell_nothing(wording *w) {
+  (void)w;
+  return "";
+}
+
+typedef const char *tell(wording *w);
+static tell *const tells[TENTER_REASON_COUNT] = {
+    [TENTER_REASON_BELOW_FLOOR] = tell_below_floor,
+    [TENTER_REASON_POINT_BELOW_FLOOR] = tell_point_below,
+    [TENTER_REASON_OVER_MAXIMUM] = tell_over_maximum,
+    [TENTER_REASON_FALLS_BELOW_FLOOR] = tell_falls_below,
+    [TENTER_REASON_ONE_COLOUR_ONLY] = tell_one_colour,
+    [TENTER_REASON_UNEVEN] = tell_uneven,
+    [TENTER_REASON_ACCEPTANCE_LOW] = tell_acceptance_low,
+    [TENTER_REASON_NOT_FIT_TO_ACT] = tell_not_fit,
+    [TENTER_REASON_SETTLING] = tell_settling,
+    [TENTER_REASON_NEVER_READ] = tell_never_read,
+    [TENTER_REASON_STALE] = tell_stale,
+    [TENTER_REASON_EVENNESS_UNDECIDED] = tell_evenness_undecided,
+    [TENTER_REASON_ACCEPTANCE_UNDECIDED] = tell_acceptance_undecided,
+    [TENTER_REASON_ACCEPTANCE_HIGH] = tell_acceptance_high,
+    [TENTER_REASON_MAXIMUM_UNDECIDED] = tell_maximum_undecided,
+    [TENTER_REASON_CHART_SIGNAL] = tell_chart_signal,
+    [TENTER_REASON_DOUBTED_READING] = tell_doubted,
+    [TENTER_REASON_STEPPED_DOWN] = tell_stepped_down,
+    [TENTER_REASON_METER_SHIFTED] = tell_meter_shifted,
+    [TENTER_REASON_NO_FLOOR] = tell_no_floor,
+    [TENTER_REASON_TENSION_ROSE] = tell_rose,
+    [TENTER_REASON_CONTRADICTION] = tell_contradiction,
+    [TENTER_REASON_NOTE] = tell_nothing,
+};
+
+const char *judge__reason_text(const telling *t, bool caution, tenter_arena *arena) {
+  wording w;
+  w.t = *t;
+  w.arena = arena;
+  w.used = 0;
+  w.failed = false;
+  const char *text = tells[t->cause->code](&w);
+  if (caution)
+    text = say(&w, SAY_WITH_CAUTION, text, tenter_review_caution, END);
+  return w.failed ? NULL : tenter_arena_copy(arena, tenter_text_of(text));
+}
