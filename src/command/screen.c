@@ -97,10 +97,8 @@ static tenter_status run_sorted(const command_call *call, tenter_error *error) {
   told t = {.review = review, .arena = tenter_arena_new()};
   if (t.arena)
     t.stories = tenter_arena_alloc(t.arena, call->screen_count, sizeof *t.stories);
-  if (status == TENTER_OK && !t.stories)
-    status = tenter_fail_memory(error);
   if (status == TENTER_OK)
-    status = tell_all(call, &t, error);
+    status = t.stories ? tell_all(call, &t, error) : tenter_fail_memory(error);
   if (status == TENTER_OK)
     status = report(call, &t, &s, error);
   tenter_arena_free(t.arena);

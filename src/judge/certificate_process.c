@@ -283,23 +283,31 @@ static tenter_status make_groups(tenter_certificate *c, entry *entries, size_t c
   return status;
 }
 
-tenter_status certificate_process(tenter_certificate *c, tenter_error *error) {
-  const tenter_shop *shop = c->review->shop;
-  uint32_t *made_for = tenter_alloc(shop->mounting_count, sizeof *made_for);
-  size_t count = made_for ? mark_members(c, made_for) : 0;
-  entry *entries = tenter_alloc(count + 1, sizeof *entries);
-  tenter_status status = TENTER_OK;
-  if (!made_for || !entries)
-    status = tenter_fail_memory(error);
-  for (size_t i = 0, k = 0; status == TENTER_OK && i < shop->mounting_count; i++) {
+/* The mountings marked, each with its limits. */
+static void list_entries(const tenter_shop *shop, const uint32_t *made_for, entry *entries) {
+  for (size_t i = 0, k = 0; i < shop->mounting_count; i++) {
     if (made_for[i] == UINT32_MAX)
       continue;
     entry *e = &entries[k++];
     *e = (entry){.m = &shop->mountings[i], .made_for = &shop->mountings[made_for[i]]};
     certificate_limits(&e->made_for->is, &e->lower, &e->upper);
   }
-  if (status == TENTER_OK)
+}
+
+tenter_status certificate_process(tenter_certificate *c, tenter_error *error) {
+  const tenter_shop *shop = c->review->shop;
+  uint32_t *made_for = tenter_alloc(shop->mounting_count, sizeof *made_for);
+  if (!made_for)
+    return tenter_fail_memory(error);
+  size_t count = mark_members(c, made_for);
+  entry *entries = tenter_alloc(count + 1, sizeof *entries);
+  tenter_status status = TENTER_OK;
+  if (entries) {
+    list_entries(shop, made_for, entries);
     status = make_groups(c, entries, count, error);
+  } else {
+    status = tenter_fail_memory(error);
+  }
   tenter_free(entries);
   tenter_free(made_for);
   return status;

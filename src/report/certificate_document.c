@@ -525,8 +525,9 @@ tenter_document *cert_document(const tenter_certificate_report *report, const ch
     set_paper(&p);
     cert_pictures_draw(&p);
   }
-  if (note != NULL)
-    snprintf(note, TENTER_MESSAGE_SIZE, "%s", p.missing);
+  if (note != NULL && p.missing[0] != '\0')
+    snprintf(note, TENTER_MESSAGE_SIZE, "%s",
+             tenter_say_fill(d->arena, TENTER_SAY_CERT_NOTE_PICTURES, p.missing, END));
   if (!d->failed)
     tell(&p, pictures);
   if (!d->failed)

@@ -3,6 +3,7 @@
  * stands on the pages, the pages' hashes stand in certificate.json, which ends with a seal of its
  * own. */
 #include <stdio.h>
+#include <string.h>
 
 #include "account_json.h"
 #include "certificate_parts.h"
@@ -111,7 +112,8 @@ static tenter_status put_pdf(const tenter_certificate_report *report,
   else if (report->options->pdf)
     status = tenter_fail(error, status, "%s", why.message);
   else {
-    snprintf(note, TENTER_MESSAGE_SIZE, "%.*s", TENTER_MESSAGE_SIZE - 1, why.message);
+    size_t said = strlen(note);
+    snprintf(note + said, TENTER_MESSAGE_SIZE - said, "%s%s", said > 0 ? "; " : "", why.message);
     status = TENTER_OK;
   }
   tenter_buffer_release(&pdf);

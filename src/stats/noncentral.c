@@ -83,11 +83,9 @@ static double trapezoid(const integrand *f, double centre) {
   double low = -asinh(left / width), high = asinh(right / width), sum = 0, area = 0;
   for (int i = 0; i < HALVINGS; i++, step /= 2) {
     /* all points at first, then those between */
-    double stride = i == 0 ? step : 2 * step, first = ceil(low / step) * step;
-    if (i > 0 && fmod(rint(first / step), 2) == 0)
-      first += step;
-    for (double y = first; y <= high; y += stride)
-      sum += term(f, centre, width, y);
+    long first = lrint(ceil(low / step)), last = lrint(floor(high / step)), stride = i == 0 ? 1 : 2;
+    for (long k = first + (stride == 2 && first % 2 == 0); k <= last; k += stride)
+      sum += term(f, centre, width, (double)k * step);
     double finer = width * step * sum;
     /* the error is squared with each halving, so the finer sum is right to twice as many digits */
     bool still = fabs(finer - area) <= 1e-9 * finer;

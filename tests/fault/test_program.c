@@ -32,16 +32,22 @@ int __wrap_main(int argc, char **argv);
 
 /* A command line and what it writes; in the order in which the files appear. */
 typedef struct command_line {
-  const char *name;
-  const char *files[9]; /* of --out; ends with NULL */
+  const char *name, *option; /* one more option; NULL for none */
+  const char *files[9];      /* of --out; ends with NULL */
 } command_line;
 
 static const command_line review = {"review",
+                                    NULL,
                                     {"review.html", "screens.csv", "lots.csv", "worklist.csv",
                                      "worklist.ics", "reading-sheet.csv", "rejected.csv",
                                      "review.json", NULL}};
-static const command_line lots = {"lots", {"lots.html", "lots.csv", "lots.json", NULL}};
-static const command_line check = {"check", {"check.html", "rejected.csv", "check.json", NULL}};
+static const command_line lots = {"lots", NULL, {"lots.html", "lots.csv", "lots.json", NULL}};
+static const command_line check = {
+    "check", NULL, {"check.html", "rejected.csv", "check.json", NULL}};
+static const command_line certificate = {
+    "certificate",
+    "--order=O-1",
+    {"certificate.html", "certificate.csv", "certificate.json", NULL}};
 
 typedef struct fault {
   fault_door door;
@@ -80,13 +86,14 @@ static void redirect(const char *path, int to) {
 /* The child: never returns. What it found out goes to the pipe before its atexit handlers run. */
 static void enter(const command_line *line, const fault *met, int pipe_end) {
   char out[] = "--out", folder[] = "out", threads[] = "--threads=3", shop[] = TEST_SHOP;
-  char program[] = "tenter", name[16];
+  char program[] = "tenter", name[16], option[16] = "";
   snprintf(name, sizeof name, "%s", line->name);
-  char *argv[] = {program, name, out, folder, threads, shop, NULL};
+  snprintf(option, sizeof option, "%s", line->option ? line->option : "--threads=3");
+  char *argv[] = {program, name, out, folder, threads, option, shop, NULL};
   redirect("stdout", STDOUT_FILENO);
   redirect("stderr", STDERR_FILENO);
   fault_arm(met->door, met->k, met->for_good);
-  int status = __real_main(6, argv);
+  int status = __real_main(7, argv);
   unsigned long calls = fault_disarm();
   if (write(pipe_end, &calls, sizeof calls) != sizeof calls)
     _exit(97);
@@ -146,7 +153,8 @@ static bool has_said(const char *words) {
 }
 
 /* How many files of the set are new: the first of the set, all whole, the rest as they were and
- * nothing besides; BROKEN where it is not so. The page may differ where pictures are missing. */
+ * nothing besides; BROKEN where it is not so. The page may differ where pictures are missing, and
+ * so may what vouches for it. */
 static size_t count_new(const command_line *line, bool pictures_missing) {
   size_t fresh = 0, count = 0;
   bool broken = false;
@@ -154,7 +162,8 @@ static size_t count_new(const command_line *line, bool pictures_missing) {
     tenter_buffer now = contents("out", line->files[count]);
     tenter_buffer good = contents(line->name, line->files[count]);
     bool is_old = now.length == strlen(old) && memcmp(now.bytes, old, now.length) == 0;
-    bool page = pictures_missing && strstr(line->files[count], ".html");
+    bool page = pictures_missing && (strstr(line->files[count], ".html") ||
+                                     strcmp(line->files[count], "certificate.json") == 0);
     if (!is_old && fresh == count && (page || same(&now, &good)))
       fresh++;
     else
@@ -259,10 +268,15 @@ static void reviews(void **state) {
   sweep_all(&review);
 }
 
+static void certifies(void **state) {
+  (void)state;
+  sweep_all(&certificate);
+}
+
 int __wrap_main(int argc, char **argv) {
   (void)argc;
   (void)argv;
   const struct CMUnitTest tests[] = {cmocka_unit_test(checks), cmocka_unit_test(lots_alone),
-                                     cmocka_unit_test(reviews)};
+                                     cmocka_unit_test(reviews), cmocka_unit_test(certifies)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -12,6 +12,7 @@ typedef struct plan_of_shop {
   double read_at;   /* hours after stretching; 0: 30; NAN: never */
   size_t positions; /* 0: five */
   bool no_target, no_age, burst, no_checks;
+  double youngest;    /* hours; 0: the setting's own */
   double checked_at;  /* hours; 0: -1 */
   double check_error; /* on the plate, N/cm */
   double floor, needed_on;
@@ -57,6 +58,8 @@ static void set_up(maker *k, const plan_of_shop *p) {
   k->meters[0] = (tenter_meter_spec){"M1", 0.1, 0.4, 2, 7};
   k->config.meter_count = 1;
   k->config.settings.decision_rule = p->simple ? TENTER_RULE_SIMPLE : TENTER_RULE_GUARDED;
+  if (p->youngest > 0)
+    k->config.settings.youngest_age_hours = p->youngest;
   if (p->sampling_plan)
     k->config.settings.sampling_plan = p->sampling_plan;
   for (int i = 0; i < 5 && !p->no_checks; i++)
@@ -147,6 +150,9 @@ static void reading_is_refused(void **unused) {
   assert_close(r.wanted, 5, 0, 0);
   expect_refusal(&(plan_of_shop){.read_at = 20}, TENTER_REFUSAL_TOO_YOUNG, 11, &r);
   assert_close(r.found, 20, 1e-9, 0);
+  expect_refusal(&(plan_of_shop){.youngest = 30.5}, TENTER_REFUSAL_TOO_YOUNG, 0, &r);
+  assert_close(r.found, 30, 1e-9, 0);
+  assert_close(r.wanted, 30.5, 0, 0);
   expect_refusal(&(plan_of_shop){.no_age = true}, TENTER_REFUSAL_AGE_UNKNOWN, 11, &r);
   expect_refusal(&(plan_of_shop){.read_at = NAN}, TENTER_REFUSAL_NEVER_READ, 11, &r);
   expect_refusal(&(plan_of_shop){.no_target = true}, TENTER_REFUSAL_NO_TOLERANCE, 11, &r);

@@ -94,6 +94,18 @@ static void test_promises(void **state) {
   assert_true(held_both / trials > 0.94);
 }
 
+/* Both sides at half the error each: 95 % from two of 97.5 %. */
+static void test_joint(void **state) {
+  (void)state;
+  double y[15];
+  two_levels(y, 15, 0.2, 1);
+  tenter_capability c = of(y, 15, -2, 1.5), sides;
+  assert_int_equal(tenter_capability_of(y, 15, -2, 1.5, 0.975, &sides, NULL), TENTER_OK);
+  assert_close(c.outside.high, sides.below.high + sides.above.high, 1e-9, 0);
+  assert_close(c.outside.low, sides.below.low + sides.above.low, 1e-9, 0);
+  assert_close(c.outside.value, c.below.value + c.above.value, 1e-12, 0);
+}
+
 /* The middle: half of all lies beyond a limit at the mean. */
 static void test_half(void **state) {
   (void)state;
@@ -140,7 +152,7 @@ int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_handbook), cmocka_unit_test(test_intervals),
       cmocka_unit_test(test_within),   cmocka_unit_test(test_promises),
-      cmocka_unit_test(test_half),     cmocka_unit_test(test_few),
-      cmocka_unit_test(test_shares)};
+      cmocka_unit_test(test_joint),    cmocka_unit_test(test_half),
+      cmocka_unit_test(test_few),      cmocka_unit_test(test_shares)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

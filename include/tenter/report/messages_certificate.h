@@ -102,6 +102,7 @@
     "N/cm against days since it was stretched. Dots: sessions, with one standard uncertainty each " \
     "way. Band: where its tension lies in 9 of 10 cases. Dashed: the floor. Fine line: the target. " \
     "Upright line: the day of this certificate.") \
+  X(CERT_NOTE_PICTURES, "the pictures are missing: {1}") \
   X(CERT_PICTURES_CUT, "Pictures of the first {1} screens certified are shown.") \
   X(CERT_PROCESS, "How the shop stretched") \
   X(CERT_PROCESS_LEAD, \
