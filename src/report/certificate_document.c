@@ -32,7 +32,8 @@ static const char *fixed(const cert_parts *p, double value, int decimals) {
 
 static const char *when_words(const cert_parts *p, tenter_when when) {
   char words[TENTER_WORDS_SIZE];
-  return tenter_document_print(p->parts.document, "%s", tenter_when_words(when, words));
+  return tenter_document_print(p->parts.document, "%s",
+                               tenter_say_when(p->parts.document->form, when, words));
 }
 
 static tenter_block *section(const cert_parts *p, const char *id, tenter_say heading) {

@@ -100,7 +100,9 @@ static void write_refusals(tenter_json *json, const tenter_certificate *c, tente
     tenter_json_text(json, "code",
                      r->reason != NULL ? tenter_reason_word(r->reason->code)
                                        : tenter_refusal_word(r->code));
-    tenter_json_text(json, "text", cert_refusal_words(d, c, r));
+    /* never in the reader's form: d has none */
+    tenter_json_text(json, "text",
+                     r->reason != NULL ? r->reason->text : cert_refusal_words(d, c, r));
     tenter_json_close(json, '}');
   }
   tenter_json_close(json, ']');

@@ -68,7 +68,7 @@ static void tell_range(const grouped *t) {
 /* ---- under a normal law --------------------------------------------------------------------- */
 
 static const char *p_words(const grouped *t, double p) {
-  return p < 0.001 ? "<0.001" : fixed(t, p, 3);
+  return p < 0.001 ? tenter_document_print(t->d, "<%s", fixed(t, 0.001, 3)) : fixed(t, p, 3);
 }
 
 static void tell_normality(const grouped *t) {

@@ -4,7 +4,7 @@
 
 static const char *when_words(tenter_document *d, tenter_when when) {
   char words[TENTER_WORDS_SIZE];
-  return tenter_document_print(d, "%s", tenter_when_words(when, words));
+  return tenter_document_print(d, "%s", tenter_say_when(d->form, when, words));
 }
 
 /* The messages of the codes, in their order. */
