@@ -127,7 +127,7 @@
   X(CERT_NORMAL_UNTESTED, "can’t be tested with fewer than {1} different values; the indices below suppose it") \
   X(CERT_RANGE, "Least, middle, greatest") \
   X(CERT_RANGE_WORDS, \
-    "{1}, {2}, {3} N/cm. Whatever the law, at least {4} % of all stretched in this way lie between the " \
+    "{1} · {2} · {3} N/cm. Whatever the law, at least {4} % of all stretched in this way lie between the " \
     "least and the greatest, with {5} % confidence.") \
   X(CERT_TOLERANCE_INTERVAL, "Tolerance interval") \
   X(CERT_TOLERANCE_BOTH, \
