@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The search for Turnbull's masses: a support that grows where the gradient says so and shrinks
- * where a mass falls to 0, and on it Newton's steps in the cumulated masses, brought back to rising
- * order by isotonic regression. Relies on the heap.
+ * where a mass falls to 0; on it, far from the top, self-consistency steps, and then Newton's in
+ * the cumulated masses, brought back to rising order by isotonic regression. Relies on the heap.
  *
  * In the cumulated masses G the log-likelihood is sum of weight * log(G[hi] - G[lo]); its Hessian
  * is the Laplacian of the graph of edges, weights weight / P^2, with both ends grounded. It is
@@ -15,9 +15,10 @@
 #include "tenter/stats/moments.h"
 #include "turnbull_internal.h"
 
-enum { OUTER = 200, INNER = 4, HALVINGS = 60 };
+enum { OUTER = 200, SHARINGS = 4, INNER = 4, HALVINGS = 60 };
 
 static const double gap_near = 1e-8, gap_share = 1e-12; /* close enough: near + share * weight */
+static const double far_share = 1e-3; /* a gap above this share of the weight is far from the top */
 
 /* ---- the state ------------------------------------------------------------------------------ */
 
@@ -289,6 +290,20 @@ static double improve(turnbull_search *s, double tolerance) {
   return length > 0 ? promise / 2 : 0;
 }
 
+/* A self-consistency step: each row is shared out over its masses in proportion (Turnbull 1976; an
+ * EM step). It climbs from anywhere, far from the top better than Newton's. */
+static void share_out(turnbull_search *s) {
+  slope_of(s);
+  tenter_sum pull = {s->rows->weight, 0};
+  for (size_t i = 0; i < s->edges; i++)
+    tenter_sum_add(&pull, -s->edge[i].weight);
+  for (size_t k = 0; k < s->count; k++) {
+    tenter_sum_add(&pull, -s->gradient[k]);
+    s->mass[k] *= tenter_sum_total(&pull) / s->rows->weight;
+  }
+  cumulate(s);
+}
+
 /* ---- the support ---------------------------------------------------------------------------- */
 
 /* By innermost interval: sum of weight / P over the rows that cover it. Rows that cover one mass
@@ -364,6 +379,8 @@ void turnbull_search_climb(turnbull_search *s) {
     if (s->gap <= enough)
       return;
     widen(s);
+    for (int i = 0; i < SHARINGS && s->gap > far_share * weight; i++)
+      share_out(s);
     double tolerance = fmin(0.1, sqrt(s->gap / weight));
     for (int inner = 0; inner < INNER; inner++) {
       double gain = improve(s, tolerance);

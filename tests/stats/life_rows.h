@@ -75,7 +75,7 @@ static inline void lives_invent(lives *l, size_t count, double grid, uint64_t *s
     if (number_uniform(seed) < 0.3)
       lives_add(l, t, t, 1);
     else
-      lives_add(l, low, high < t ? INFINITY : high, 1);
+      lives_add(l, low, high >= t && high <= end ? high : INFINITY, 1);
   }
 }
 

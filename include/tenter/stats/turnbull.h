@@ -8,21 +8,24 @@
  *            data don't say. Exact and right-censored rows alone give Kaplan and Meier's estimate.
  * Method     the problem is concave. A support begins with the fewest intervals that give every
  *            row one, and takes in, stretch by stretch, the interval whose gradient is greatest (as
- *            Wang 2008, Comput. Statist. Data Anal. 52:2388). On it Newton's method in the summed
- *            masses (by conjugate gradients), brought back to rising order by isotonic regression,
- *            as the iterative convex minorant is (Groeneboom, Wellner 1992), with step lengths as
- *            Jongbloed's (1998, J. Comput. Graph. Statist. 7:310); masses that fall to 0 leave.
+ *            Wang 2008, Comput. Statist. Data Anal. 52:2388). On it a few self-consistency steps,
+ *            then Newton's method in the summed masses (by conjugate gradients), brought back to
+ *            rising order by isotonic regression, as the iterative convex minorant is (Groeneboom,
+ *            Wellner 1992), with step lengths as Jongbloed's (1998, J. Comput. Graph. Statist.
+ *            7:310); masses that fall to 0 leave.
  * Accuracy   `gap` bounds how far the log-likelihood is below its greatest value, whatever the
  *            search did: the greatest directional derivative of a concave function.
- * Cost       O(n log n) to sort the ends, then about 30 passes; 100,000 rows take 0.1 to 0.4 s,
- *            below what R's survreg takes for a Weibull fit (tools/bench life).
+ * Cost       O(n log n) to sort the ends, then about 30 passes: 100,000 rows take 0.03 to 0.2 s,
+ *            less than R's survreg takes for a Weibull fit to them (tools/bench life).
  *
- * What is uncertain. tenter_turnbull_band goes by the observed information of the positive masses:
- * right in large samples where looks fall on a fixed set of ages (Turnbull 1976, sec. 4); too
- * narrow where every life has looks at ages of its own, since the estimate then converges with the
- * cube root of n. Resampling covers better in small samples but has no proof there either (Sen,
- * Banerjee, Woodroofe 2010, Ann. Statist. 38:1953). tests/stats/test_turnbull_coverage.c counts
- * what both reach on lives like ours. */
+ * What is uncertain. tenter_turnbull_band goes by the observed information of the positive masses,
+ * which is right in large samples where looks fall on a fixed set of ages (Turnbull 1976, sec. 4).
+ * Where every life has looks at ages of its own the estimate converges with the cube root of n
+ * only, and neither it nor resampling has a proof (Sen, Banerjee, Woodroofe 2010, Ann. Statist.
+ * 38:1953). Counted on lives like those of mountings (tests/stats/test_turnbull_coverage.c), 90 %
+ * intervals from 20 to 320 lives hold the truth in 83 to 93 % (band) and 84 to 90 % (resampled
+ * quantiles of 0.1 and 0.5; on a fixed set of ages 95 % and more). Below the share that a few
+ * failures make they don't: the 0.05 quantile of 20 lives, 63 %. */
 #ifndef TENTER_STATS_TURNBULL_H
 #define TENTER_STATS_TURNBULL_H
 
