@@ -36,9 +36,9 @@ static tenter_status print(const char *path, const tenter_document *document, te
 tenter_status tenter_report_pdf(const tenter_document *document,
                                 const tenter_report_options *options, tenter_buffer *out,
                                 tenter_error *error) {
-  tenter_arena *arena = tenter_arena_new();
+  tenter_arena *arena = options->press == NULL ? tenter_arena_new() : NULL;
   const char *path = options->press;
-  if (arena != NULL && path == NULL)
+  if (arena != NULL)
     path = tenter_child_find("tenter-pdf", arena);
   tenter_status status = path == NULL      ? tenter_fail_memory(error)
                          : path[0] == '\0' ? refuse_missing(error)
