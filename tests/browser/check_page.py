@@ -211,6 +211,8 @@ def check_first_screen(browser, file):
     page = Page(browser, file, 1200, height=800)
     top = page.value("document.querySelector('#worklist tbody tr').getBoundingClientRect().bottom")
     check(top < 800, f"what to do is in the first screenful ({top} px)")
+    check(page.value("document.images[0].naturalWidth") == 30, "the logo is shown, by the page's own policy")
+    check(page.value("document.querySelector('svg.accent').getBoundingClientRect().width") > 300, "the rule")
 
 
 def check_quiet(browser):
@@ -219,7 +221,8 @@ def check_quiet(browser):
             check(False, "the browser complains: " + event["params"]["entry"]["text"])
         if event.get("method") == "Network.requestWillBeSent":
             url = event["params"]["request"]["url"]
-            check(url.startswith("file://") and url.endswith(".html"), f"something is loaded: {url}")
+            page = url.startswith("file://") and url.endswith(".html")
+            check(page or url.startswith("data:image/svg+xml;base64,"), f"something is loaded: {url}")
 
 
 def check_print(browser, file):

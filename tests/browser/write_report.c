@@ -34,6 +34,10 @@ static tenter_status write_one(const char *folder, size_t screens, tenter_error 
   tenter_report_options options = {.version = "9.9.9"};
   char note[TENTER_MESSAGE_SIZE] = "";
   report_shop_make(&shop, screens, NULL);
+  shop.config.settings.shop_name = "<b>The</b> \"house\" & Co";
+  shop.config.logo = tenter_text_of("<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"30\" "
+                                    "height=\"20\"><rect width=\"30\" height=\"20\"/></svg>");
+  shop.config.accent = 0x7a2e1d;
   tenter_status status = tenter_report_review_files(shop.review, &options, folder, note, error);
   if (status == TENTER_OK)
     status = tenter_report_check_files(shop.shop, &options, folder, error);
