@@ -10,6 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "population.h"
 #include "tenter/base/alloc.h"
 #include "tenter/stats/tolerance.h"
 
@@ -192,7 +193,8 @@ static void take_value(const tenter_certificate *c, group *g, tenter_certificate
   if (session == SIZE_MAX)
     return;
   double age = tenter_mounting_age_hours(e->m, j->shop->sessions[session].taken);
-  double value = j->sessions[session].adjusted + g->mean_loss * age_u(age);
+  double value = j->sessions[session].adjusted +
+                 g->mean_loss * tenter_clock_u(j->population->clock, age_u(age));
   bool outside = value < e->lower || value > e->upper;
   g->outside += outside;
   g->within += !outside;

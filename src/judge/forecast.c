@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Where a screen's tension is and when it reaches its floor.
  *
- * A forecast is a mixture of lines, one for each node of the variance components; where the age is
- * not known, one for each age it may have. P(t) is the chance to be below the floor now or at t,
- * exact for each line (stats/crossing.h) and averaged over the lines. */
+ * A forecast is a mixture of lines, one for each node of the laws that remain plausible and of the
+ * variance components; where the age is not known, one for each age it may have. P(t) is the chance
+ * to be below the floor now or at t, exact for each line (stats/crossing.h) and averaged over the
+ * lines. */
 #include "forecast.h"
 
 #include "plan.h"
@@ -15,7 +16,7 @@ enum { MOST_LINES = 64 };
 
 static const double most_hours = 24 * 3652.5; /* 10 years */
 
-/* A mixture of lines in log10(age / 24 h), each with its own age now. */
+/* A mixture of lines, each on its own clock with its own age now. */
 typedef struct mixture {
   size_t count;
   tenter_crossing_line line[MOST_LINES];
@@ -24,11 +25,17 @@ typedef struct mixture {
 /* ---- making it ------------------------------------------------------------------------------ */
 
 static tenter_crossing_line crossing_line(const judge *j, double weight, double zero,
-                                          const tenter_line *line) {
+                                          const tenter_line *line, tenter_clock clock) {
   double least = fmax(j->settings->least_age_minutes, 1) / 60;
   double age = ((double)j->shop->as_of - zero) / TENTER_HOUR;
-  return (tenter_crossing_line){weight,           fmax(age, least), line->at_24h, line->loss,
-                                line->var_at_24h, line->var_loss,   line->cov};
+  return (tenter_crossing_line){.weight = weight,
+                                .age_hours = fmax(age, least),
+                                .level = line->at_24h,
+                                .loss = line->loss,
+                                .var_level = line->var_at_24h,
+                                .var_loss = line->var_loss,
+                                .cov = line->cov,
+                                .clock = clock};
 }
 
 static void mix_nodes(const judge *j, const tenter_review_screen *screen, const tenter_mounting *m,
@@ -38,7 +45,7 @@ static void mix_nodes(const judge *j, const tenter_review_screen *screen, const 
   mix->count = j->review->node_count;
   for (size_t k = 0; k < mix->count; k++)
     mix->line[k] = crossing_line(j, j->review->node_weight[k], (double)m->zero.at,
-                                 &screen->posterior.nodes[k]);
+                                 &screen->posterior.nodes[k], j->population->node_clock[k]);
 }
 
 static void mix_ages(const judge *j, const tenter_review_screen *screen, const tenter_mounting *m,
@@ -49,7 +56,7 @@ static void mix_ages(const judge *j, const tenter_review_screen *screen, const t
   mix->count = judge__unknown_age(j, screen->mounting, aged);
   for (size_t k = 0; k < mix->count; k++) {
     tenter_line line = line_of(&aged[k].line);
-    mix->line[k] = crossing_line(j, aged[k].weight, aged[k].zero, &line);
+    mix->line[k] = crossing_line(j, aged[k].weight, aged[k].zero, &line, j->population->clock);
   }
 }
 
@@ -84,7 +91,8 @@ static void tension_at(const population *p, const mixture *mix, double age_hours
   double sum = 0, square = 0;
   for (size_t k = 0; k < mix->count; k++) {
     const tenter_crossing_line *l = &mix->line[k];
-    double u = age_u(isnan(age_hours) ? l->age_hours : age_hours), m = l->level - l->loss * u;
+    double u = tenter_clock_u(l->clock, age_u(isnan(age_hours) ? l->age_hours : age_hours));
+    double m = l->level - l->loss * u;
     double v = fmax(0, l->var_level - 2 * u * l->cov + u * u * l->var_loss);
     if (p->log) { /* mean and variance of a lognormal */
       m = exp(m + v / 2);
@@ -126,7 +134,8 @@ static reading_moments moments_now_and_then(const judge *j, const mixture *mix) 
   for (int pass = 0; pass < 2; pass++) /* the means first */
     for (size_t k = 0; k < mix->count; k++) {
       const tenter_crossing_line *l = &mix->line[k];
-      double u0 = age_u(l->age_hours), u1 = age_u(l->age_hours + hours);
+      double u0 = tenter_clock_u(l->clock, age_u(l->age_hours));
+      double u1 = tenter_clock_u(l->clock, age_u(l->age_hours + hours));
       double now = l->level - l->loss * u0, then = l->level - l->loss * u1;
       if (pass == 0) {
         sum.now += l->weight * now;
@@ -221,7 +230,7 @@ static void fill_relaxation(const judge *j, tenter_review_screen *screen, const 
   r->at_24h = r->loss_per_decade = r->loss_per_decade_se = NAN;
   if (mix->count == 0)
     return;
-  r->law = "log";
+  r->law = judge__law_name(j->population);
   tenter_line mean = judge__in_tension(j->population, mean_of(mix), NAN);
   r->at_24h = mean.at_24h;
   r->loss_per_decade = mean.loss;

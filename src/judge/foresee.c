@@ -50,7 +50,8 @@ typedef struct walk {
 
 static foreseen compare(const population *p, const tenter_nested_line *line,
                         const session_value *value) {
-  double u = value->u, expected = scale_from(p, line->level + line->slope * u);
+  double u = tenter_clock_u(p->clock, value->u);
+  double expected = scale_from(p, line->level + line->slope * u);
   double scale = p->log ? expected : 1; /* of a small difference, to tension */
   double variance =
       scale * scale * (line->cov.level + 2 * u * line->cov.cross + u * u * line->cov.slope) +
@@ -60,7 +61,7 @@ static foreseen compare(const population *p, const tenter_nested_line *line,
 }
 
 static void take(const population *p, tenter_nested_line *line, const session_value *value) {
-  double u = value->u, y = scale_to(p, value->adjusted);
+  double u = tenter_clock_u(p->clock, value->u), y = scale_to(p, value->adjusted);
   double weight = value->weight * (p->log ? squared(value->adjusted) : 1);
   tenter_nested_line_update(line, p->residual[0], 1, &u, &y, &weight);
 }

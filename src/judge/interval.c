@@ -40,7 +40,8 @@ static void predictive(const judge *j, const interval_inner *of,
                                       mean->loss,
                                       mean->var_at_24h + spread->var_at_24h,
                                       mean->var_loss + spread->var_loss,
-                                      mean->cov + spread->cov};
+                                      mean->cov + spread->cov,
+                                      j->population->node_clock[k]};
   }
 }
 
@@ -72,8 +73,8 @@ static double sd_at(const tenter_line *line, double u) {
 double judge__interval_reached(const judge *j, const interval_inner *of, double floor, double risk,
                                double age_hours) {
   double limit = scale_to(j->population, floor), z = -tenter_normal_quantile(risk), reached = 0;
-  double u = age_u(age_hours);
   for (size_t k = 0; k < j->review->node_count; k++) {
+    double u = tenter_clock_u(j->population->node_clock[k], age_u(age_hours));
     const tenter_line *mean = &of->nodes[k].mean;
     double off = limit + z * sd_at(&of->nodes[k].spread, u) - (mean->at_24h - mean->loss * u);
     double sd = sd_at(mean, u);
@@ -130,8 +131,9 @@ static void weigh(const judge *j, interval_inner *of, bool any_lot, double floor
   for (size_t k = 0; k < count; k++)
     of->weight[k] = j->review->node_weight[k];
   double days = judge__interval_days(j, of, floor, j->settings->risk);
-  double u = age_u(fmax(start_hours(j), isnan(days) ? most_hours : 24 * days));
+  double decades = age_u(fmax(start_hours(j), isnan(days) ? most_hours : 24 * days));
   for (size_t k = 0; k < count; k++) {
+    double u = tenter_clock_u(p->node_clock[k], decades);
     double own = squared(sd_at(&p->among_mountings[k], u)), lots = sd_at(&p->among_lots[k], u);
     double told = any_lot ? squared(lots) + own / a_lot : own;
     sum += of->weight[k] /= fmax(told, 1e-12);

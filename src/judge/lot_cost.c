@@ -9,9 +9,9 @@ static const double decades_to_30_days = 1.4771212547196624; /* log10(30 days / 
 static const double most_days = 3652.5;                      /* 10 years, as for screens */
 
 /* Mean and variance of the extra loss at one node. */
-static void extra_loss(const population *p, const tenter_line *mesh, const tenter_line *effect,
-                       double *mean, double *variance) {
-  double u = decades_to_30_days;
+static void extra_loss(const population *p, tenter_clock clock, const tenter_line *mesh,
+                       const tenter_line *effect, double *mean, double *variance) {
+  double u = tenter_clock_u(clock, decades_to_30_days);
   lot_excess e = judge__lot_excess(p, mesh, effect);
   *mean = e.mean * u;
   *variance = e.sd * e.sd * u * u;
@@ -37,8 +37,8 @@ static double usual_floor(const judge *j, const population_lot *lot, double *roo
 
 /* Days from the level at 24 h to the floor at a loss per decade; NaN beyond ten years. */
 static double days_to_floor(const population *p, double level, double floor, double loss) {
-  double decades = p->log ? level * log(level / floor) / loss : (level - floor) / loss;
-  double days = pow(10, decades);
+  double u = p->log ? level * log(level / floor) / loss : (level - floor) / loss;
+  double days = pow(10, tenter_clock_decades(p->clock, u));
   return loss > 0 && days <= most_days ? days : NAN;
 }
 
@@ -48,7 +48,8 @@ void judge__lot_cost(const judge *j, const population_lot *lot, double *room,
   double mean = 0, square = 0;
   for (size_t k = 0; k < review->node_count; k++) {
     double m, v, w = review->node_weight[k];
-    extra_loss(j->population, &lot->mesh_nodes[k], &lot->effects[k], &m, &v);
+    extra_loss(j->population, j->population->node_clock[k], &lot->mesh_nodes[k], &lot->effects[k],
+               &m, &v);
     mean += w * m;
     square += w * (v + m * m);
   }

@@ -3,11 +3,13 @@
  * covariates are modelled is decided behind it (population.c); in front of it there are only lines.
  *
  * Lines are on the scale of the population (tension, or its natural logarithm), one for each node
- * of the distribution of the variance components: review->node_weight. */
+ * of what is not known of the law and of the variance components: review->node_weight. A line is
+ * straight on its node's clock (stats/clock.h); its loss is that from 24 h to 240 h. */
 #ifndef TENTER_JUDGE_POPULATION_H
 #define TENTER_JUDGE_POPULATION_H
 
 #include "judge.h"
+#include "tenter/stats/clock.h"
 
 /* Fitted sessions of one mounting as arrays. */
 typedef struct line_data {
@@ -33,7 +35,10 @@ typedef struct population_lot {
 
 typedef struct population {
   bool log;
-  double residual[64];                             /* by node: variance of a session of weight 1 */
+  tenter_clock clock;          /* the law that is said: lines of the fit are straight on it */
+  tenter_clocks clocks;        /* the laws that remain plausible, over which forecasts average */
+  tenter_clock node_clock[64]; /* by node: its lines are straight on this one */
+  double residual[64];         /* by node: variance of a session of weight 1 */
   tenter_line among_lots[64], among_mountings[64]; /* by node: variances of deviations; mean 0 */
   size_t mountings, groups; /* that were placed; of one lot, or one piece of mesh of unknown lot */
   population_lot *lots;
@@ -49,6 +54,9 @@ typedef struct population {
 /* Fits the model and takes every line that is wanted: fills j->population, review->populations,
  * review->node_*, the posterior of every screen. Marks the sessions that entered. */
 tenter_status judge__population(judge *j, tenter_error *error);
+
+/* The name of the law that is said (stats/laws.h). */
+const char *judge__law_name(const population *p);
 
 /* The i-th of a lot's count mountings. */
 const tenter_mounting *judge__lot_mounting(const judge *j, const population_lot *lot, size_t i);

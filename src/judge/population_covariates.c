@@ -128,7 +128,8 @@ static void advance(const judge *j, history *h, tenter_time to) {
 static void fill_row(const judge *j, const design *d, history *h, size_t session, double *x) {
   const tenter_session *s = &j->shop->sessions[session];
   advance(j, h, s->taken);
-  h->value[CAUSE_CYCLE_LOSS] = h->value[CAUSE_CYCLE] * j->sessions[session].u;
+  h->value[CAUSE_CYCLE_LOSS] =
+      h->value[CAUSE_CYCLE] * tenter_clock_u(j->population->clock, j->sessions[session].u);
   for (size_t i = 0; i < d->columns; i++) {
     size_t column = d->column[i];
     x[i] = column < CAUSE_COUNT ? h->value[column] : s->meter == d->meter[column - CAUSE_COUNT];
@@ -144,6 +145,13 @@ static void fill_rows(const judge *j, const void *context, const tenter_mounting
       fill_row(j, d, &h, k, x);
       x += d->columns;
     }
+}
+
+void judge__step_causes(const judge *j, const tenter_mounting *m, size_t end, double *x) {
+  static const design steps = {
+      .column = {CAUSE_COATED, CAUSE_PRINTED, CAUSE_IMPRESSIONS, CAUSE_RECLAIMS},
+      .columns = STEP_CAUSES};
+  fill_rows(j, &steps, m, end, x);
 }
 
 /* ---- which columns stay --------------------------------------------------------------------- */
@@ -164,8 +172,8 @@ static tenter_status make_products(const judge *j, const population *p, const de
                                    size_t stride, adjusted_fit *a, tenter_error *error) {
   double jacobian;
   release(a);
-  return judge__products(j, p, &(product_columns){d->columns, fill_rows, d}, stride, &a->products,
-                         &jacobian, error);
+  return judge__products(j, p, p->clock, &(product_columns){d->columns, fill_rows, d}, stride,
+                         &a->products, &jacobian, error);
 }
 
 /* Takes out what is aliased, or else what is inflated most; false where all may stay. */

@@ -41,9 +41,15 @@ struct population_inner {
 /* How far losses differ from the prior's, as a share of it: the published 3 to 7 % about 5 %. */
 #define PRIOR_LOSS_DOUBT 0.4
 
-/* The fitted sessions of a mounting's last level, up to (not including) session `end`. */
-void judge__data_gather(const judge *j, const population *p, const tenter_mounting *m, size_t end,
-                        line_data *d);
+/* The fitted sessions of a mounting's last level, up to (not including) session `end`, on a clock.
+ */
+void judge__data_gather(const judge *j, const population *p, tenter_clock clock,
+                        const tenter_mounting *m, size_t end, line_data *d);
+
+/* ---- population_clock.c ---- */
+
+/* p->clocks and p->clock, on the scale of p. */
+tenter_status judge__clocks(judge *j, population *p, tenter_error *error);
 
 /* ---- population_products.c ---- */
 
@@ -56,11 +62,17 @@ typedef struct product_columns {
   const void *context;
 } product_columns;
 
-/* The products of every stride-th mounting, owned by the caller. *jacobian: of the change of
- * measure from tension to the scale, and of the weights with it. */
-tenter_status judge__products(const judge *j, const population *p, const product_columns *columns,
-                              size_t stride, tenter_nested_products **products, double *jacobian,
+/* The products of every stride-th mounting on a clock, owned by the caller. *jacobian: of the
+ * change of measure from tension to the scale, and of the weights with it. */
+tenter_status judge__products(const judge *j, const population *p, tenter_clock clock,
+                              const product_columns *columns, size_t stride,
+                              tenter_nested_products **products, double *jacobian,
                               tenter_error *error);
+
+/* ---- population_nodes.c ---- */
+
+/* review->node_*, the posterior of every screen, the lines of lots and meshes. */
+tenter_status judge__population_lines(judge *j, population *p, tenter_error *error);
 
 /* ---- population_prior.c ---- */
 
@@ -86,9 +98,9 @@ size_t judge__unknown_age(const judge *j, size_t mounting, aged_line out[AGES]);
 size_t judge__prior_ages(const judge *j, const population *p, const tenter_mounting *m,
                          const tenter_nested_line *before, double residual, aged_line out[AGES]);
 
-/* Takes sessions too young to be fitted into a line that has no other data. */
-void judge__prior_young(const judge *j, const population *p, const tenter_mounting *m,
-                        double residual, tenter_nested_line *line);
+/* Takes sessions too young to be fitted into a line, at one node, that has no other data. */
+void judge__prior_young(const judge *j, const population *p, const tenter_mounting *m, size_t node,
+                        tenter_nested_line *line);
 
 /* ---- population_report.c ---- */
 
@@ -99,6 +111,11 @@ tenter_status judge__population_report(judge *j, population *p, tenter_error *er
 
 /* What else moves the tension: covariates and loss at rest of review->populations, p->adjusted. */
 tenter_status judge__covariates(judge *j, population *p, tenter_error *error);
+
+/* What has happened to a mounting by each of its fitted sessions up to `end`, that may have let it
+ * step down: coated, printed at all, 1000 impressions, reclaims. x: rows of STEP_CAUSES. */
+enum { STEP_CAUSES = 4 };
+void judge__step_causes(const judge *j, const tenter_mounting *m, size_t end, double *x);
 
 static inline tenter_line line_of(const tenter_nested_line *l) {
   return (tenter_line){.at_24h = l->level,

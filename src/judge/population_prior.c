@@ -29,7 +29,7 @@ static bool own_level(const judge *j, const population *p, const tenter_mounting
     if (isnan(value->u))
       continue;
     double y = scale_to(p, value->adjusted);
-    sum += value->weight * (y + loss_at(j, p, y) * value->u);
+    sum += value->weight * (y + loss_at(j, p, y) * tenter_clock_u(p->clock, value->u));
     weights += value->weight;
   }
   *level = sum / weights;
@@ -102,16 +102,16 @@ static double young_doubt(const judge *j, const tenter_mounting *m, size_t sessi
   return fmin(most_doubt, hours / age / M_LN10 / sqrt(3));
 }
 
-void judge__prior_young(const judge *j, const population *p, const tenter_mounting *m,
-                        double residual, tenter_nested_line *line) {
+void judge__prior_young(const judge *j, const population *p, const tenter_mounting *m, size_t node,
+                        tenter_nested_line *line) {
   for (size_t i = judge__level_begin(j, m); i < m->first_session + m->session_count; i++) {
     double age = tenter_mounting_age_hours(m, j->shop->sessions[i].taken);
     if (isnan(age) || age < 0 || j->sessions[i].state & SESSION_MISREAD)
       continue;
     double tension = j->sessions[i].adjusted;
     double doubt = young_doubt(j, m, i) * j->settings->prior_loss_share * tension;
-    take(line, residual, age_u(fmax(age, least_young_hours)), scale_to(p, tension),
-         plain_weight(j, p, i, squared(doubt)));
+    double u = tenter_clock_u(p->node_clock[node], age_u(fmax(age, least_young_hours)));
+    take(line, p->residual[node], u, scale_to(p, tension), plain_weight(j, p, i, squared(doubt)));
   }
 }
 
@@ -126,8 +126,8 @@ size_t judge__prior_ages(const judge *j, const population *p, const tenter_mount
       if (j->sessions[i].state & SESSION_MISREAD)
         continue;
       double age = (j->shop->sessions[i].taken - out[a].zero) / TENTER_HOUR;
-      likely[a] += take(&out[a].line, residual, age_u(age), scale_to(p, j->sessions[i].adjusted),
-                        plain_weight(j, p, i, 0));
+      likely[a] += take(&out[a].line, residual, tenter_clock_u(p->clock, age_u(age)),
+                        scale_to(p, j->sessions[i].adjusted), plain_weight(j, p, i, 0));
     }
     most = fmax(most, likely[a]);
   }

@@ -16,6 +16,7 @@ typedef struct stretch {
 typedef struct summing {
   const judge *j;
   const population *p;
+  tenter_clock clock;
   const product_columns *columns;
   size_t stride, units, most_sessions;
   stretch *stretches;
@@ -25,7 +26,7 @@ static tenter_status add_unit(const summing *s, stretch *out, uint32_t mounting,
                               double *x) {
   const tenter_mounting *m = &s->j->shop->mountings[mounting];
   size_t end = m->first_session + m->session_count;
-  judge__data_gather(s->j, s->p, m, end, d);
+  judge__data_gather(s->j, s->p, s->clock, m, end, d);
   if (s->columns->fill)
     s->columns->fill(s->j, s->columns->context, m, end, x);
   for (size_t k = 0; s->p->log && k < d->count; k++)
@@ -85,10 +86,11 @@ static tenter_status string_together(stretch *stretches, size_t count, double *j
   return status;
 }
 
-tenter_status judge__products(const judge *j, const population *p, const product_columns *columns,
-                              size_t stride, tenter_nested_products **products, double *jacobian,
+tenter_status judge__products(const judge *j, const population *p, tenter_clock clock,
+                              const product_columns *columns, size_t stride,
+                              tenter_nested_products **products, double *jacobian,
                               tenter_error *error) {
-  summing s = {.j = j, .p = p, .columns = columns, .stride = stride};
+  summing s = {.j = j, .p = p, .clock = clock, .columns = columns, .stride = stride};
   s.units = (p->inner->placed_count + stride - 1) / stride;
   s.most_sessions = judge__most_sessions(j);
   size_t count = s.units == 0 ? 1 : (s.units + STRETCH - 1) / STRETCH;

@@ -78,7 +78,15 @@ static void fill_population(const judge *j, const population *p, uint32_t slot,
                                     .sessions = block->sessions,
                                     .reml_log_likelihood = NAN,
                                     .structure = structure_words(p, block),
-                                    .scale = p->log ? "log" : "tension"};
+                                    .scale = p->log ? "log" : "tension",
+                                    .law = judge__law_name(p),
+                                    .law_beta = NAN,
+                                    .law_tau_hours = tenter_clock_tau_hours(p->clock),
+                                    .levels_off = 1};
+  if (!tenter_clock_is_log(p->clock))
+    out->law_beta = p->clock.growth;
+  if (tenter_clock_is_log(p->clocks.clock[0]))
+    out->levels_off -= p->clocks.weight[0];
   double nan = NAN;
   out->loss_at_rest = out->loss_at_rest_se = nan;
   out->sd_lot_at_24h = out->sd_lot_loss = out->lot_correlation = out->sd_mounting_at_24h =

@@ -1,11 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A mounting's own log-law line: T = at_24h - loss log10(age / 24 h), by weighted least squares on
- * adjusted session means. The weights are inverse variances,
- * so the standard error needs no residuals of its own: with three sessions these would be worthless
- * (fact of the trade: noise pooled over screens, else dates are worthless); where the residuals are
- * larger than the weights say, the error grows with them. */
+/* A mounting's own line on the clock of the shop's law: T = at_24h - loss u(age), with the log law
+ * u = log10(age / 24 h), by weighted least squares on adjusted session means. The weights are
+ * inverse variances, so the standard error needs no residuals of its own: with three sessions these
+ * would be worthless (fact of the trade: noise pooled over screens, else dates are worthless);
+ * where the residuals are larger than the weights say, the error grows with them. */
 #include "relaxation.h"
 
+#include "population.h"
 #include "tenter/stats/line.h"
 
 own_line judge__own_line(const judge *j, const tenter_mounting *m) {
@@ -13,7 +14,8 @@ own_line judge__own_line(const judge *j, const tenter_mounting *m) {
   for (size_t i = judge__level_begin(j, m); i < m->first_session + m->session_count; i++) {
     const session_value *value = &j->sessions[i];
     if (!isnan(value->u))
-      tenter_line_sums_add(&sums, value->u, value->adjusted, value->weight);
+      tenter_line_sums_add(&sums, tenter_clock_u(j->population->clock, value->u), value->adjusted,
+                           value->weight);
   }
   own_line line = {NAN, NAN, NAN, sums.count};
   tenter_line_fit fit;

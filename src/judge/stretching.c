@@ -38,7 +38,8 @@ static accepted accept(const judge *j, uint32_t mounting) {
   a.target = m->is.target;
   double tension = j->sessions[session].adjusted;
   if (judge__shift(j, session) == 0)
-    a.level = tension + judge__usual_loss(j, mounting, tension) * j->sessions[session].u;
+    a.level = tension + judge__usual_loss(j, mounting, tension) *
+                            tenter_clock_u(j->population->clock, j->sessions[session].u);
   tenter_latest raw;
   if (s->full && s->points > 2) {
     judge__session_latest(j, session, &raw);

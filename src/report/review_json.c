@@ -119,6 +119,10 @@ static void write_population(tenter_json *json, const tenter_review *review,
   tenter_json_text(json, "scale", population->scale);
   tension(json, "loss_at_rest", population->loss_at_rest);
   tension(json, "loss_at_rest_se", population->loss_at_rest_se);
+  tenter_json_text(json, "law", population->law);
+  tension(json, "law_beta", population->law_beta);
+  tension(json, "law_tau_hours", population->law_tau_hours);
+  tenter_json_number(json, "levels_off", population->levels_off, TENTER_JSON_PROBABILITY);
   tenter_json_close(json, '}');
 }
 

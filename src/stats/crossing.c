@@ -27,8 +27,12 @@ static double below_at(const tenter_crossing_line *l, double floor, double u, do
   return tenter_normal_below(*score);
 }
 
-static double u_of(const tenter_crossing_line *l, double hours) {
+static double decades_of(const tenter_crossing_line *l, double hours) {
   return log10((l->age_hours + hours) / 24);
+}
+
+static double u_of(const tenter_crossing_line *l, double hours) {
+  return tenter_clock_u(l->clock, decades_of(l, hours));
 }
 
 /* P(now at or above the floor, then below it). The correlation's complement comes from the
@@ -90,12 +94,14 @@ static double slope_at(const tenter_crossing_line *lines, size_t count, double f
   double slope = 0;
   for (size_t i = 0; i < count; i++)
     if (lines[i].weight > 0)
-      slope += lines[i].weight * rate_at(&lines[i], floor, u_of(&lines[i], hours)) * (age + hours) /
+      slope += lines[i].weight * rate_at(&lines[i], floor, u_of(&lines[i], hours)) *
+               tenter_clock_rate(lines[i].clock, decades_of(&lines[i], hours)) * (age + hours) /
                (lines[i].age_hours + hours) / M_LN10;
   return slope;
 }
 
-/* The mixture's age, and its mean line with the covariance of all. */
+/* The mixture's age, and its mean line with the covariance of all, on the clock that weighs most:
+ * good enough to start from. */
 static tenter_crossing_line as_one(const tenter_crossing_line *lines, size_t count) {
   tenter_crossing_line one = {0};
   for (size_t i = 0; i < count; i++) {
@@ -104,6 +110,9 @@ static tenter_crossing_line as_one(const tenter_crossing_line *lines, size_t cou
     one.level += lines[i].weight * lines[i].level;
     one.loss += lines[i].weight * lines[i].loss;
   }
+  for (size_t i = 0, top = 0; i < count; i++)
+    if (lines[i].weight >= lines[top].weight)
+      one.clock = lines[top = i].clock;
   one.age_hours /= one.weight;
   one.level /= one.weight;
   one.loss /= one.weight;
@@ -210,8 +219,8 @@ double tenter_crossing_time(const tenter_crossing_line *lines, size_t count, dou
               .z = tenter_normal_quantile(p),
               .age = one.age_hours};
   s.high = log1p(most_hours / s.age);
-  double u0 = log10(s.age / 24), u = normal_crossing(&one, floor, s.z, u0);
-  double hours = find(&s, (u - u0) * M_LN10);
+  double u = normal_crossing(&one, floor, s.z, u_of(&one, 0));
+  double hours = find(&s, (tenter_clock_decades(one.clock, u) - decades_of(&one, 0)) * M_LN10);
   if (evaluations)
     *evaluations += s.evaluations + 1;
   return hours;

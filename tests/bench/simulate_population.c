@@ -2,7 +2,7 @@
 /* Shops whose truth is known, judged as any other: how many fast lots are found and how many names
  * are wrong, whether 90 % intervals of the tension in a week cover 90 %, whether the chances to be
  * below the floor come true. Half of the shops are not what the model believes: losses in
- * proportion to the level, a law that levels off, skewed lots. Prints one table;
+ * proportion to the level, laws that level off in four ways, skewed lots. Prints one table;
  * `simulate_population [TIMES]` makes TIMES as many shops.
  *
  * Fast, in truth: the lot's loss at the mesh's level is over the mean of all lots there are by more
@@ -18,9 +18,18 @@ static const int depths[DEPTHS] = {0, 1, 3, 20};       /* sessions of a mounting
 static const double bins[BINS + 1] = {0, 0.05, 0.2, 0.5, 0.8, 0.95, 1.0001};
 static const double level = 25, loss = 1.25, margin = 0.1, horizon_days = 7;
 
-typedef enum family { FITTED, PROPORTIONAL, LEVELS_OFF, SKEWED, FAMILIES } family;
-static const char *const family_words[FAMILIES] = {"as fitted", "proportional", "levels off",
-                                                   "skewed lots"};
+typedef enum family {
+  FITTED,
+  PROPORTIONAL,
+  TO_A_LEVEL, /* the laws that level off: a power of age, stretched, one and two exponentials */
+  STRETCHED,
+  SOLID,
+  TWO_PHASE,
+  SKEWED,
+  FAMILIES
+} family;
+static const char *const family_words[FAMILIES] = {
+    "as fitted", "proportional", "to a level", "stretched", "solid", "two phases", "skewed lots"};
 
 /* Counts of forecasts; squares: over shops, of (covered - 0.9 n), which says how far the forecasts
  * of a shop go together. */
@@ -73,10 +82,26 @@ static truth draw_mounting(maker *k, const true_lot *lot, family f, int sessions
   return t;
 }
 
+/* What is left of a loss that levels off. */
+static double left_of(family f, double days) {
+  double hours = 24 * days;
+  switch (f) {
+  case TO_A_LEVEL: /* by 1 / e in two decades */
+    return exp(-log10(days) / 2);
+  case STRETCHED:
+    return exp(-pow(hours / 200, 0.4));
+  case SOLID:
+    return exp(-hours / 250);
+  default:
+    return 0.5 * exp(-hours / 60) + 0.5 * exp(-hours / 700);
+  }
+}
+
 static double tension_of(const truth *t, family f, double days) {
-  const double ease = 2; /* decades in which a loss that levels off falls to 1 / e */
-  double u = log10(days);
-  return t->level - t->loss * (f == LEVELS_OFF ? ease * (1 - exp(-u / ease)) : u);
+  if (f < TO_A_LEVEL || f > TWO_PHASE)
+    return t->level - t->loss * log10(days);
+  double first = left_of(f, 1), decade = first - left_of(f, 10);
+  return t->level - t->loss * (first - left_of(f, days)) / decade;
 }
 
 /* ---- one shop ------------------------------------------------------------------------------- */

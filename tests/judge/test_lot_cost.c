@@ -17,6 +17,7 @@ static maker *shop(bool log, double floor) {
   maker *k = maker_new();
   k->config.settings.margin_share = margin_share;
   k->config.settings.margin_loss = margin_loss;
+  k->config.settings.levelling_decades = 6; /* no other law than the log law: figures by hand */
   k->config.settings.scale = log ? TENTER_SCALE_LOG : TENTER_SCALE_TENSION;
   for (int i = 0; i < SCREENS; i++) {
     char name[16], lot[16];

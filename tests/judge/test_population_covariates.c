@@ -95,6 +95,8 @@ static void test_known_causes(void **state) {
   for (size_t i = 0; i < k->review->lot_count; i++)
     assert_true(fabs(k->review->lots[i].adjusted_excess) <
                 4 * k->review->lots[i].adjusted_excess_se);
+  /* steps are not taken for another law */
+  assert_string_equal(p->law, "log");
   maker_free(k);
 }
 

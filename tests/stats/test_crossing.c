@@ -8,20 +8,20 @@
 #include "tenter/stats/crossing.h"
 #include "tenter/stats/normal.h"
 
-static const tenter_crossing_line usual = {1, 720, 23, 1.2, 0.25, 0.04, 0.03};
+static const tenter_crossing_line usual = {1, 720, 23, 1.2, 0.25, 0.04, 0.03, {0, 0}};
 
 /* By hand: age 240 h is u = 1, 2400 h is u = 2. L(1) = 23 - 1 = 22 with variance 0.16 - 2 * 0 +
  * 0.09 = 0.25; L(2) = 21 with 0.16 + 4 * 0.09 = 0.52; cov(L(1), L(2)) = 0.16 + 1 * 2 * 0.09 = 0.34.
  * With the floor at 21.5: h = -1, k = 0.5 / sqrt(0.52), rho = 0.34 / sqrt(0.25 * 0.52). */
 static void test_by_hand(void **state) {
   (void)state;
-  tenter_crossing_line l = {1, 240, 23, 1, 0.16, 0.09, 0};
+  tenter_crossing_line l = {1, 240, 23, 1, 0.16, 0.09, 0, {0, 0}};
   double k = 0.5 / sqrt(0.52), rho = 0.34 / sqrt(0.25 * 0.52);
   double p = 1 - tenter_normal_both_above(-1, k, rho);
   assert_close(tenter_crossing_probability(&l, 1, 21.5, 2160), p, 1e-13, 0);
   assert_close(tenter_crossing_probability(&l, 1, 21.5, 0), 0.158655253931457, 1e-13, 0);
   /* a sure loss, an unsure level: P = P(level < floor + u), so at p = 1/2 u = 1.5 */
-  tenter_crossing_line sure = {1, 240, 23, 1, 0.16, 0, 0};
+  tenter_crossing_line sure = {1, 240, 23, 1, 0.16, 0, 0, {0, 0}};
   assert_close(tenter_crossing_time(&sure, 1, 21.5, 0.5, 1e6, NULL), 24 * pow(10, 1.5) - 240, 1e-8,
                0);
   /* and at p = 0.95: 23 - u + 1.644853627 * 0.4 = 21.5; at p = 0.05 u would be below 1: now */
@@ -54,7 +54,8 @@ static tenter_crossing_line random_line(uint64_t *seed) {
                             0.3 + number_uniform(seed),
                             0,
                             0,
-                            0};
+                            0,
+                            {0, 0}};
   l.var_level = pow(0.1 + 0.6 * number_uniform(seed), 2);
   l.var_loss = pow(0.05 + 0.5 * number_uniform(seed), 2);
   l.cov = (1.9 * number_uniform(seed) - 0.95) * sqrt(l.var_level * l.var_loss);
@@ -84,7 +85,7 @@ static void test_monte_carlo(void **state) {
   (void)state;
   uint64_t seed = 12;
   enum { DRAWS = 200000 };
-  tenter_crossing_line lines[2] = {usual, {0.3, 100, 22.2, 0.7, 0.3, 0.2, -0.1}};
+  tenter_crossing_line lines[2] = {usual, {0.3, 100, 22.2, 0.7, 0.3, 0.2, -0.1, {0, 0}}};
   lines[0].weight = 0.7;
   double hits = 0;
   for (int i = 0; i < DRAWS; i++) {
@@ -124,13 +125,13 @@ static void test_never_falls(void **state) {
 /* A loss of nil, known exactly: nothing ever crosses that is not below now. */
 static void test_no_loss(void **state) {
   (void)state;
-  tenter_crossing_line l = {1, 100, 22, 0, 0.25, 0, 0};
+  tenter_crossing_line l = {1, 100, 22, 0, 0.25, 0, 0, {0, 0}};
   double now = tenter_normal_below((21 - 22) / 0.5);
   assert_close(tenter_crossing_probability(&l, 1, 21, 0), now, 1e-14, 0);
   assert_close(tenter_crossing_probability(&l, 1, 21, 1e6), now, 1e-12, 0);
   assert_close(tenter_crossing_time(&l, 1, 21, 0.5, 87600, NULL), INFINITY, 0, 0);
   assert_close(tenter_crossing_time(&l, 1, 21, 0.01, 87600, NULL), 0, 0, 0);
-  tenter_crossing_line exact = {1, 100, 22, 0, 0, 0, 0};
+  tenter_crossing_line exact = {1, 100, 22, 0, 0, 0, 0, {0, 0}};
   assert_close(tenter_crossing_probability(&exact, 1, 21, 1e6), 0, 0, 0);
   assert_close(tenter_crossing_probability(&exact, 1, 22.5, 0), 1, 0, 0);
   assert_close(tenter_crossing_time(&exact, 1, 21, 0.5, 87600, NULL), INFINITY, 0, 0);
@@ -139,7 +140,7 @@ static void test_no_loss(void **state) {
 /* A line known exactly steps from 0 to 1 where it meets the floor. */
 static void test_exact_line(void **state) {
   (void)state;
-  tenter_crossing_line l = {1, 240, 23, 1, 0, 0, 0};
+  tenter_crossing_line l = {1, 240, 23, 1, 0, 0, 0, {0, 0}};
   double meets = 24 * pow(10, 1.5) - 240;
   assert_close(tenter_crossing_probability(&l, 1, 21.5, meets * 0.999), 0, 0, 0);
   assert_close(tenter_crossing_probability(&l, 1, 21.5, meets * 1.001), 1, 0, 0);

@@ -79,14 +79,17 @@ typedef struct tenter_reason {
   uint32_t source_count, more_sources; /* named; not named */
 } tenter_reason;
 
-typedef struct tenter_line {        /* level at 24 h (u = 0) and loss per decade, jointly normal */
-  double at_24h, loss;              /* y = at_24h - loss * log10(age / 24 h) */
+/* Level at 24 h and loss from there to 240 h, jointly normal: y = at_24h - loss u(age) on the clock
+ * of its law (stats/clock.h); with the log law u = log10(age / 24 h), so that the loss is that of
+ * every decade of age. */
+typedef struct tenter_line {
+  double at_24h, loss;
   double var_at_24h, var_loss, cov; /* cov of at_24h and loss */
 } tenter_line;
 
-/* A mounting's own line as the population sees it: one line per node of the distribution of the
- * variance components; weights are in tenter_review.node_weight and sum to 1. On the scale of the
- * population. */
+/* A mounting's own line as the population sees it: one line per node of the distribution of laws
+ * and variance components; weights are in tenter_review.node_weight and sum to 1. On the scale of
+ * the population. */
 typedef struct tenter_posterior {
   const tenter_line *nodes; /* review->node_count entries, or NULL without a forecast */
 } tenter_posterior;
@@ -104,7 +107,7 @@ typedef struct tenter_latest { /* the latest session of the mounting */
 
 typedef struct tenter_relaxation {
   double at_24h, loss_per_decade, loss_per_decade_se; /* pooled */
-  const char *law;                                    /* "log" */
+  const char *law; /* that of the population: "log", "power", "stretched", "solid" */
   struct {
     double at_24h, loss_per_decade,
         loss_per_decade_se; /* the screen's own fit; NaN with too few sessions */
@@ -210,6 +213,9 @@ typedef struct tenter_review_population {
   const char *structure; /* what could be fitted, in words: "lot and mounting, level and loss" ...
                             "prior loss" */
   const char *scale;     /* "tension" or "log" */
+  const char *law;       /* as in tenter_relaxation: the one that the fit rests on */
+  double law_beta, law_tau_hours; /* of a law that levels off (stats/clock.h); else NaN */
+  double levels_off; /* the chance that it is a law that levels off: what forecasts average over */
   tenter_review_covariate *covariates;
   size_t covariate_count;
   /* of fresh mesh that is not printed, coated or reclaimed, as the mean meter reads it; NaN without

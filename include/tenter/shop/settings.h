@@ -81,6 +81,9 @@
     "Burnham and Anderson 2002, from memory: beyond 10 a model has hardly any support")            \
   X(NUMBER, law_decades, "review", "law_decades", 2, 0, 6, "decades of age",                       \
     "and only over at least this wide a span of ages", "common practice")                          \
+  X(NUMBER, levelling_decades, "review", "levelling_decades", 1, 0, 6, "decades of age",           \
+    "laws that level off are weighed beside the log law over at least this wide a span of ages",   \
+    "common practice")                                                                             \
   X(NUMBER, leaving_rate, "review", "leaving_rate", 0.05, 0.0001, 0.2, "",                         \
     "the share of calm mountings that may be named by chance as having left their law", "")        \
   X(WHOLE, weeks, "review", "weeks", 26, 2, 520, "weeks",                                          \

@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* When a falling line that is known with an error reaches a floor.
  *
- * Model. L(age) = level - loss u, u = log10(age / 24 h); (level, loss) bivariate normal. A forecast
- * is a weighted mixture of such lines, each with its own age now, all on one scale with the floor.
+ * Model. L(age) = level - loss u, u(age) the line's clock (clock.h), log10(age / 24 h) unless told
+ * otherwise; (level, loss) bivariate normal. A forecast is a weighted mixture of such lines, each
+ * with its own age now and its own clock, all on one scale with the floor.
  *
  *   P(t) = P(L(now) < floor or L(now + t) < floor)
  *
@@ -19,11 +20,14 @@
 
 #include <stddef.h>
 
+#include "tenter/stats/clock.h"
+
 typedef struct tenter_crossing_line {
   double weight;                   /* >= 0; those of a mixture sum to 1 */
   double age_hours;                /* now */
-  double level, loss;              /* at 24 h; per decade of age */
+  double level, loss;              /* at 24 h; from there to 240 h */
   double var_level, var_loss, cov; /* cov of level and loss */
+  tenter_clock clock;              /* zeros: the log clock */
 } tenter_crossing_line;
 
 /* P(t) of the mixture, hours = t >= 0, finite. Absolute error below 1e-13. */
@@ -31,9 +35,10 @@ double tenter_crossing_probability(const tenter_crossing_line *lines, size_t cou
                                    double hours);
 
 /* The least time within which the chance to have been below reaches p (0 < p < 1): 0 where it has
- * done so now, INFINITY where it does not by most_hours (finite). P at the time found is p within
- * 1e-9, or, where P jumps (lines known exactly), the time is that of the jump within 1e-12 of the
- * age. *evaluations (may be NULL) is raised by how often P was worked out for the whole mixture.
+ * done so now, INFINITY where it does not by most_hours (finite), as where all lines level off
+ * above the floor. P at the time found is p within 1e-9, or, where P jumps (lines known exactly),
+ * the time is that of the jump within 1e-12 of the age. *evaluations (may be NULL) is raised by how
+ * often P was worked out for the whole mixture.
  *
  * Start: the lines as one normal (mixture mean and covariance), whose lower quantile line
  * mean - z sd = floor is a quadratic in u (Fieller 1954, J. R. Statist. Soc. B 16:175). Then Newton
