@@ -10,6 +10,7 @@ enum { SCREENS = 8, WEEKS = 9 };
 /* Eight screens of one mesh whose floors are reached at various times; chosen by seed. */
 static maker *shop(uint64_t seed, double stretches, double sessions) {
   maker *k = maker_new();
+  k->config.settings.levelling_decades = 6; /* lines by hand are those of the log law */
   k->random = seed;
   k->config.settings.scale = TENTER_SCALE_TENSION;
   k->config.settings.stretches_per_week = stretches;
