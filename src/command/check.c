@@ -22,7 +22,15 @@ static int run(const command_call *call, tenter_error *error) {
   tenter_status status = command_shop_open(call, &s, error);
   if (status != TENTER_OK)
     return (int)status;
+  tenter_review *review = NULL;
+  status = tenter_review_new(s.shop, false, s.pool, &review, error);
+  if (status != TENTER_OK) {
+    command_shop_release(&s);
+    return (int)status;
+  }
   tenter_report_options report = command_report_options(call, &s);
+  report.slips = review->slips;
+  report.slip_count = review->slip_count;
   status = call->format == FORMAT_JSON
                ? tenter_report_check_json(s.shop, &report, command_stdout(), error)
                : tenter_report_check_text(s.shop, &report, command_stdout(), error);
@@ -30,6 +38,7 @@ static int run(const command_call *call, tenter_error *error) {
     status = tenter_report_check_files(s.shop, &report, call->out, error);
   if (status == TENTER_OK && call->out)
     command_remark(call, "the report is %s/check.html", call->out);
+  tenter_review_free(review);
   command_shop_release(&s);
   return (int)status;
 }

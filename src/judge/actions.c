@@ -69,7 +69,7 @@ static void withdraw(deciding *d) {
     add(d, TENTER_REASON_POINT_BELOW_FLOOR, sure ? TENTER_ACTION_WITHDRAW : TENTER_ACTION_REREAD);
   }
   if (d->screen->maximum == TENTER_VERDICT_BAD) {
-    bool sure = !is_doubted_reading(d, inner->over_reading);
+    bool sure = !is_doubted_reading(d, inner->over_reading) && (!d->shifted || inner->over_anyway);
     add(d, TENTER_REASON_OVER_MAXIMUM, sure ? TENTER_ACTION_WITHDRAW : TENTER_ACTION_REREAD);
   }
 }
@@ -138,6 +138,8 @@ static void reread(deciding *d) {
     add(d, TENTER_REASON_MAXIMUM_UNDECIDED, TENTER_ACTION_REREAD);
   if (d->screen->doubted)
     add(d, TENTER_REASON_DOUBTED_READING, TENTER_ACTION_REREAD);
+  if (d->shifted)
+    add(d, TENTER_REASON_METER_SHIFTED, TENTER_ACTION_REREAD);
   if (d->doubt->stepped)
     add(d, TENTER_REASON_STEPPED_DOWN, TENTER_ACTION_REREAD);
   if (d->doubt->rose || d->doubt->rose_before)
@@ -166,8 +168,8 @@ static void findings(deciding *d) {
 }
 
 static void notes(deciding *d) {
-  if (d->shifted)
-    add(d, TENTER_REASON_METER_SHIFTED, TENTER_ACTION_USE);
+  if (d->inner->shifted && !d->shifted)
+    add(d, TENTER_REASON_METER_SHIFTED, TENTER_ACTION_USE); /* corrected for it */
   if (isnan(d->m->is.floor))
     add(d, TENTER_REASON_NO_FLOOR, TENTER_ACTION_USE);
   findings(d);
@@ -207,7 +209,8 @@ bool judge__action(judge *j, size_t i, tenter_arena *arena) {
                 .doubt = &j->doubts[screen->screen],
                 .risk = j->settings->risk};
   d.coarse = !isnan(d.m->is.coarse_floor);
-  d.shifted = screen->read && j->screens[i].shift != 0;
+  d.shifted = screen->read && j->screens[i].shifted &&
+              !(j->sessions[screen->latest.session].state & SESSION_CORRECTED);
   screen->doubted = d.doubt->kind != DOUBT_NONE;
   screen->fit_to_act = is_fit(&d);
   withdraw(&d);

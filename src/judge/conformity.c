@@ -101,6 +101,10 @@ static void judge_acceptance(judge *j, tenter_review_screen *screen, screen_inne
     a = judged_together(j, screen, first, end, &inner->assumed);
     screen->tolerance = judge__guarded(j, a.mean, a.u, low, high, &screen->tolerance_probability);
   }
+  double shift = judge__shift(j, first), ignored;
+  if (shift != 0 &&
+      screen->tolerance != judge__guarded(j, a.mean - shift, a.u, low, high, &ignored))
+    screen->tolerance = TENTER_VERDICT_UNDECIDED; /* the meter decides, not the screen */
   inner->acceptance_mean = a.mean;
   inner->acceptance_uncertainty = a.u;
   inner->acceptance_sessions = a.sessions;
@@ -155,6 +159,7 @@ static void judge_maximum(const judge *j, tenter_review_screen *screen, screen_i
     screen->maximum = TENTER_VERDICT_UNDECIDED;
   double over = j->readings->tension[inner->over_reading] - m->is.maximum;
   double point_u = judge__reading_uncertainty(j, session, inner->over_reading);
+  inner->over_anyway = over - inner->shift > j->settings->coverage_factor * point_u;
   screen->maximum_probability =
       fmin(screen->maximum_probability, tenter_normal_below(-over / point_u));
 }

@@ -32,7 +32,8 @@ typedef struct change {
 static change change_between(const judge *j, size_t from, size_t to) {
   const session_value *a = &j->sessions[from], *b = &j->sessions[to];
   double loss = j->settings->prior_loss_share * a->adjusted * (b->u - a->u);
-  return (change){.off = b->adjusted - a->adjusted + loss,
+  double shift = judge__shift(j, to) - judge__shift(j, from); /* not the screen's own */
+  return (change){.off = b->adjusted - a->adjusted - shift + loss,
                   .variance = a->variance + b->variance + 2 * squared(j->noise.session) +
                               squared(loss_doubt * loss)};
 }
@@ -96,19 +97,6 @@ static double shift_of(looking *l, bool compared, uint32_t slot) {
   return count ? tenter_median_of(l->sorted, count) : NAN;
 }
 
-/* The values that a slip of the pen makes of this one. */
-static bool digits_fit(double read, double expected, double sd) {
-  double near = fmax(3 * sd, 0.03 * expected);
-  if (fabs(read * 10 - expected) <= near || fabs(read / 10 - expected) <= near)
-    return true;
-  long tenths = lround(read * 10); /* 21.5 as 12.5 or 25.1 */
-  long a = tenths / 100, b = tenths / 10 % 10, c = tenths % 10;
-  if (a == 0 || a > 9)
-    return false;
-  double front = (double)(b * 100 + a * 10 + c) / 10, back = (double)(a * 100 + c * 10 + b) / 10;
-  return (a != b && fabs(front - expected) <= near) || (b != c && fabs(back - expected) <= near);
-}
-
 /* The one reading that stands off most, if a slip of the pen explains it. */
 static void look_for_digit(looking *l, size_t session, bool compared, uint32_t slot,
                            session_doubt *d) {
@@ -126,7 +114,7 @@ static void look_for_digit(looking *l, size_t session, bool compared, uint32_t s
       continue;
     off++;
     if (deviation > most && l->now.items[i].count == 1 &&
-        digits_fit(l->now.items[i].mean, expected, sd)) {
+        judge__digits_fit(l->now.items[i].mean, expected, sd)) {
       most = deviation;
       *d = (session_doubt){
           .kind = DOUBT_DIGIT, .reading = l->now.items[i].reading, .expected = expected};
@@ -154,15 +142,6 @@ static bool looks_swapped(const looking *l, uint32_t slot, double level) {
   return fabs(before) > 1 && fabs(now + before) < 3 * sd && fabs(now - before) > point_beyond * sd;
 }
 
-/* The factor between units that a meter can be set to, when the jump is just that. */
-static double unit_factor(double ratio) {
-  static const double factors[] = {0.571015, 1 / 0.571015, 0.1, 10, 0.01, 100};
-  for (size_t i = 0; i < sizeof factors / sizeof *factors; i++)
-    if (fabs(ratio / factors[i] - 1) < 0.04)
-      return factors[i];
-  return NAN;
-}
-
 /* The share of points that moved with the jump. */
 static double share_moved(const looking *l, uint32_t slot, double level, double off) {
   double sd = judge__reading_sd(l->j, slot, level) * sqrt(2);
@@ -183,7 +162,7 @@ static void look_at_jump(looking *l, size_t from, size_t to, uint32_t slot, sess
   judge *j = l->j;
   change c = change_between(j, from, to);
   double level = j->sessions[from].adjusted;
-  double factor = unit_factor(j->sessions[to].adjusted / (j->sessions[to].adjusted - c.off));
+  double factor = judge__unit_factor(j->sessions[to].adjusted / (j->sessions[to].adjusted - c.off));
   if (!isnan(factor)) {
     *d = (session_doubt){
         .kind = DOUBT_UNIT, .factor = factor, .expected = j->sessions[to].adjusted - c.off};
@@ -197,18 +176,6 @@ static void look_at_jump(looking *l, size_t from, size_t to, uint32_t slot, sess
     d->change = c.off;
     d->change_at = j->shop->sessions[to].taken;
   }
-}
-
-/* The latest session without the reading that looks misread. */
-static void leave_out(judge *j, size_t session, uint32_t slot, uint32_t reading) {
-  session_value *value = &j->sessions[session];
-  double n = j->shop->sessions[session].count;
-  if (n < 2)
-    return;
-  double adjusted = value->mean - j->layouts[value->layout].effect;
-  double off = j->readings->tension[reading] - judge__effect(j, slot, point_of(j, reading));
-  value->adjusted = (n * adjusted - off) / (n - 1);
-  value->variance *= (float)(n / (n - 1));
 }
 
 /* Range of a session's readings, and its warp minus weft (0 where one is missing). */
@@ -247,21 +214,26 @@ static void look_at_latest(looking *l, const tenter_mounting *m, size_t from, si
                            session_doubt *d) {
   judge *j = l->j;
   uint32_t slot = mesh_slot(j, m->is.mesh);
-  bool compared = from != SIZE_MAX;
+  bool compared = from != SIZE_MAX && !(j->sessions[from].state & SESSION_SLIP);
+  if (j->sessions[to].state & SESSION_SLIP) {
+    const session_slip *slip = judge__slip_of(j, to);
+    *d = (session_doubt){.kind = DOUBT_DIGIT, .reading = slip->reading, .expected = slip->expected};
+    return;
+  }
   if (unremarkable(j, slot, from, to))
     return;
   judge__points_gather(j, to, &l->now);
-  if (compared)
+  if (from != SIZE_MAX)
     judge__points_gather(j, from, &l->before);
   if (l->now.count > 2)
     look_for_digit(l, to, compared, slot, d);
   if (d->kind == DOUBT_DIGIT) {
-    leave_out(j, to, slot, d->reading);
+    judge__leave_out(j, to, slot, d->reading);
     return;
   }
-  if (!compared)
+  if (from == SIZE_MAX)
     return;
-  if (looks_swapped(l, slot, j->sessions[to].adjusted))
+  if (compared && looks_swapped(l, slot, j->sessions[to].adjusted))
     d->kind = DOUBT_SWAP;
   else if (is_jump(j, from, to))
     look_at_jump(l, from, to, slot, d);

@@ -181,13 +181,16 @@ static void fill_chances(judge *j, tenter_review_screen *screen, const mixture *
   f->late = f->median == TENTER_NO_TIME ? f->median : crossing(j, mix, limit, 0.95);
 }
 
-/* The chances with the bias of a shifted meter taken off the forecast. */
+/* The chances with the bias of a shifted meter taken off a forecast that rests on it. */
 static void correct(judge *j, const tenter_review_screen *screen, screen_inner *inner,
                     mixture *mix) {
   const tenter_attributes *is = &j->shop->mountings[screen->mounting].is;
-  if (inner->shift == 0)
+  bool left_out = screen->read && j->sessions[screen->latest.session].state & SESSION_LEFT_OUT;
+  if (!inner->shifted)
     return;
-  double shift = j->population->log ? inner->shift / screen->latest.adjusted_mean : inner->shift;
+  double shift = left_out             ? 0
+                 : j->population->log ? inner->shift / screen->latest.adjusted_mean
+                                      : inner->shift;
   for (size_t k = 0; k < mix->count; k++)
     mix->line[k].level -= shift;
   chances floor = below(j, mix, is->floor);

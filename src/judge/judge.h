@@ -4,9 +4,12 @@
  *
  *   sessions.c    sums of each session, its layout
  *   pattern.c     the usual pattern of a mesh, the noise
- *   meters.c      resolution, bias, shift
+ *   meters.c      resolution, bias against a plate
+ *   slips.c       slips of the pen
+ *   shift.c       meters, operators and days that moved
  *   doubt.c       misreads, steps, rises
  *   population.c  every mounting's line (the seam of the mixed model)
+ *   stations.c    how each station pulls
  *   relaxation.c, forecast.c, conformity.c, evenness.c, sets.c, lots.c
  *   actions.c, reasons.c, weeks.c, foresee.c, review.c
  *   charts.c      with stretching.c, service.c, charting.c, calm.c, signals.c: control charts */
@@ -15,6 +18,7 @@
 
 #include <math.h>
 
+#include "tenter/base/form.h"
 #include "tenter/judge/review.h"
 #include "tenter/stats/normal.h"
 
@@ -29,11 +33,15 @@ typedef struct layout {
   double missing; /* variance of what its missing points leave out, per unit of sd_screen_point^2 */
 } layout;
 
-enum {                      /* what is known of a session; bits */
-       SESSION_MISREAD = 1, /* looks misread: not fitted */
-       SESSION_BREAK = 2,   /* the level changed between the session before and this one */
-       SESSION_ROSE = 4,    /* ... upward */
-       SESSION_FITTED = 8,  /* enters the population */
+enum {                        /* what is known of a session; bits */
+       SESSION_MISREAD = 1,   /* looks misread: not fitted */
+       SESSION_BREAK = 2,     /* the level changed between the session before and this one */
+       SESSION_ROSE = 4,      /* ... upward */
+       SESSION_FITTED = 8,    /* enters the population */
+       SESSION_SHIFTED = 16,  /* read with what has shifted by then */
+       SESSION_LEFT_OUT = 32, /* ... and not fitted, for that */
+       SESSION_SLIP = 128,    /* one of its readings is a slip of the pen, and not in `adjusted` */
+       SESSION_CORRECTED = 64 /* ... and corrected for it, as the settings ask */
 };
 
 /* One session as a number. */
@@ -44,6 +52,7 @@ typedef struct session_value {
   float variance; /* of `adjusted` about the screen's mean as a meter in order would see it: reading
                      noise and missing points; the session's own deviation (noise.session) apart */
   float weight;   /* 1 / variance of the fit, on the scale of tension */
+  float shift;    /* of what it was read with, still in `adjusted`; 0 */
   uint32_t layout;
   uint32_t state;
 } session_value;
@@ -90,6 +99,12 @@ typedef struct session_doubt {
   tenter_time change_at;
 } session_doubt;
 
+/* A reading that a misplaced point or two digits exchanged explain. */
+typedef struct session_slip {
+  uint32_t session, reading;
+  double expected;
+} session_slip;
+
 /* What is known of a meter beside what the report sees. */
 typedef struct meter_inner {
   double resolution;  /* N/cm; 0 where it can't be told */
@@ -107,6 +122,7 @@ typedef struct screen_inner {
   bool over_point,
       near_maximum;      /* a point is over the maximum beyond doubt; not clearly under it */
   uint32_t over_reading; /* the greatest of the latest session */
+  bool over_anyway;      /* over the maximum also without the shift of what it was read with */
   bool point_below;      /* a point is under the floor (the coarse one where given) beyond doubt */
   bool point_between;    /* under the floor, not under the coarse one */
   uint32_t low_reading;  /* the least of the latest session */
@@ -114,7 +130,8 @@ typedef struct screen_inner {
   bool acceptance_above;                   /* the nearer limit is the upper one */
   bool acceptance_closed;                  /* nothing more is to be read for it */
   size_t acceptance_sessions;              /* judged together */
-  double shift;                            /* bias of the latest session's shifted meter; 0 */
+  double shift;                            /* of what the latest session was read with; 0 */
+  bool shifted;                            /* it was read with what has shifted */
   double corrected_now, corrected_horizon; /* P with that bias taken off */
   double corrected_coarse;
   size_t fitted; /* sessions behind the forecast */
@@ -144,14 +161,16 @@ struct tenter_judged {
   shop_noise noise;
   meter_inner *meters; /* by meter id */
   uint32_t *level;     /* by mounting: the first session of its last level, after its last break */
+  session_slip *slips; /* in order of sessions */
+  size_t slip_count;
   session_doubt *doubts;  /* by screen id */
   bool *failed;           /* by task of the step at hand: memory ran out */
   screen_inner *screens;  /* by index into review->screens */
   uint32_t *review_index; /* by screen id: index into review->screens; UINT32_MAX not in use */
   struct population *population;
   struct interval_inner *intervals; /* in the order of review->intervals */
-  foreseen *foreseen;        /* by session; NULL without the weeks */
-  struct charting *charting; /* see charts.c; NULL without the weeks */
+  foreseen *foreseen;               /* by session; NULL without the weeks */
+  struct charting *charting;        /* see charts.c; NULL without the weeks */
 };
 typedef struct tenter_judged judge;
 
@@ -168,6 +187,11 @@ static inline const tenter_mounting *mounting_of(const judge *j, const tenter_se
 /* The first session of a mounting's last level. */
 static inline size_t judge__level_begin(const judge *j, const tenter_mounting *m) {
   return j->level[m - j->shop->mountings];
+}
+
+/* Enters the population: from judge__fittable on. */
+static inline bool judge__is_fitted(const session_value *value) {
+  return !isnan(value->u) && !(value->state & SESSION_LEFT_OUT);
 }
 
 static inline double age_u(double age_hours) { /* decades since 24 h */
@@ -193,6 +217,12 @@ static inline uint32_t point_number(const judge *j, uint16_t position, tenter_di
 
 static inline const tenter_position *position_of(const judge *j, uint16_t position) {
   return position == TENTER_NO_NAME16 ? NULL : &j->tables->positions[position];
+}
+
+/* How reports show numbers and dates. */
+static inline tenter_form judge__form(const judge *j) {
+  return (tenter_form){(tenter_mark)j->settings->report_mark,
+                       (tenter_dates)j->settings->report_dates};
 }
 
 /* ---- sessions.c ---- */
@@ -223,11 +253,55 @@ bool judge__pattern_learned(const judge *j, uint32_t slot);
 
 /* ---- meters.c ---- */
 
-/* Resolution, bias and shift of every meter: j->meters, review->meters. */
+/* Resolution of every meter, its bias against a plate: j->meters, review->meters. */
 tenter_status judge__meters(judge *j, tenter_error *error);
 
-/* The bias of a session's meter where it had shifted by then; else 0. */
-double judge__shift(const judge *j, size_t session);
+/* Sd of one check of a meter, from the count errors of its checks in order of time. */
+double judge__check_sd(const judge *j, const double *errors, size_t count);
+
+/* ---- slips.c ---- */
+
+/* Finds slips of the pen in all sessions against the pattern of the mesh: j->slips; takes them out
+ * of the sessions' adjusted means. After the patterns. */
+tenter_status judge__slips(judge *j, tenter_error *error);
+
+/* Tells them, sessions in another unit and directions exchanged: review->slips. After the doubts.
+ */
+tenter_status judge__tell_slips(judge *j, tenter_error *error);
+
+/* The slip of a session with SESSION_SLIP. */
+const session_slip *judge__slip_of(const judge *j, size_t session);
+
+/* Whether a slip of the pen makes `read` of about `expected`, give or take a few sd. */
+bool judge__digits_fit(double read, double expected, double sd);
+
+/* The factor between units that a meter can be set to, when the ratio is just that; NaN. */
+double judge__unit_factor(double ratio);
+
+/* Takes a reading out of its session's adjusted mean. */
+void judge__leave_out(judge *j, size_t session, uint32_t slot, uint32_t reading);
+
+/* ---- shift.c ---- */
+
+/* Finds what moved, beside the lines of the mountings: review->shifts, the bias and shift of
+ * meters, shift and state of sessions. After the patterns and the session noise. */
+tenter_status judge__shifts(judge *j, tenter_error *error);
+
+/* What a session was read with that has shifted. */
+typedef struct shift_told {
+  const char *meter, *cause; /* one of them; both NULL: it was read about when a shift began */
+  double off;
+  tenter_time since;
+  const char *const *others; /* what it can't be told from */
+  size_t other_count;
+  bool corrected;
+} shift_told;
+shift_told judge__shift_told(const judge *j, size_t session);
+
+/* How far a session's adjusted mean is off by what it was read with; 0 where that is corrected. */
+static inline double judge__shift(const judge *j, size_t session) {
+  return j->sessions[session].shift;
+}
 
 /* ---- doubt.c ---- */
 

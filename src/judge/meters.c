@@ -3,8 +3,8 @@
  *
  * The bias is an exponentially weighted mean of the errors on the plate, so that a shift shows
  * within two or three checks and a single slip does not count for ever (Roberts 1959,
- * Technometrics 1:239). A meter without checks gets no bias: without a plate a slow drift can't be
- * told from faster loss by these data alone. */
+ * Technometrics 1:239). What moved, and since when, shift.c finds from readings and checks
+ * together. */
 #include <stdlib.h>
 #include <string.h>
 
@@ -16,6 +16,7 @@ enum { READINGS_LOOKED_AT = 5000, LEAST_READINGS = 10 };
 static const double ewma_weight = 0.4;
 static const double usual_resolution = 0.1; /* of a digital meter, where readings are too few */
 static const double least_shift = 0.5; /* N/cm, without an expanded uncertainty; common practice */
+static const double sure = 3;          /* standard errors: there are many weeks and meters */
 
 /* ---- resolution ----------------------------------------------------------------------------- */
 
@@ -79,6 +80,7 @@ static void take_spec(meter_inner *meter, const tenter_meter_spec *spec) {
 
 typedef struct checks {
   const tenter_meter_check **items;
+  double *errors;
   size_t count;
 } checks;
 
@@ -86,12 +88,12 @@ static double error_of(const tenter_meter_check *check) {
   return check->indicated - check->nominal;
 }
 
-/* Sd of one check, from neighbouring ones (a drift is slow beside the noise); the shop's
- * repeatability where there are too few. */
-static double check_sd(const judge *j, const checks *c) {
+/* From neighbouring ones (a drift is slow beside the noise); the shop's repeatability where there
+ * are too few. */
+double judge__check_sd(const judge *j, const double *errors, size_t count) {
   double squares = squared(j->settings->repeatability) * 2, pairs = 1;
-  for (size_t i = 1; i < c->count; i++) {
-    double off = error_of(c->items[i]) - error_of(c->items[i - 1]);
+  for (size_t i = 1; i < count; i++) {
+    double off = errors[i] - errors[i - 1];
     if (fabs(off) > 4 * sqrt(squares / pairs))
       continue; /* the shift itself */
     squares += off * off;
@@ -120,10 +122,10 @@ static void judge_bias(const judge *j, const checks *c, tenter_review_meter *met
   double limit = j->meters[meter->meter].expanded;
   meter->checks = c->count;
   meter->bias = bias;
-  meter->bias_se = check_sd(j, c) * sqrt(share);
+  meter->bias_se = judge__check_sd(j, c->errors, c->count) * sqrt(share);
   meter->bias_against = "plate";
-  meter->shifted = fabs(bias) > j->settings->coverage_factor * meter->bias_se &&
-                   fabs(bias) > (isnan(limit) ? least_shift : limit);
+  meter->shifted =
+      fabs(bias) > sure * meter->bias_se && fabs(bias) > (isnan(limit) ? least_shift : limit);
   if (meter->shifted)
     meter->since = deviates_since(c, bias);
 }
@@ -133,8 +135,10 @@ static void gather_checks(const judge *j, uint32_t meter, checks *c) {
   c->count = 0;
   for (size_t i = 0; i < j->tables->check_count; i++) {
     const tenter_meter_check *check = &j->tables->checks[i];
-    if (check->meter == meter && check->at.at <= j->shop->as_of)
-      c->items[c->count++] = check;
+    if (check->meter != meter || check->at.at > j->shop->as_of)
+      continue;
+    c->errors[c->count] = error_of(check);
+    c->items[c->count++] = check;
   }
 }
 
@@ -145,8 +149,10 @@ tenter_status judge__meters(judge *j, tenter_error *error) {
   tenter_review *review = j->review;
   review->meters = tenter_arena_alloc(j->arena, count, sizeof *review->meters);
   j->meters = tenter_arena_alloc(j->arena, count, sizeof *j->meters);
-  checks c = {.items = tenter_alloc(j->tables->check_count + 1, sizeof *c.items)};
-  bool done = review->meters && j->meters && c.items && (count == 0 || find_steps(j, count));
+  checks c = {.items = tenter_alloc(j->tables->check_count + 1, sizeof *c.items),
+              .errors = tenter_alloc(j->tables->check_count + 1, sizeof *c.errors)};
+  bool done =
+      review->meters && j->meters && c.items && c.errors && (count == 0 || find_steps(j, count));
   for (uint32_t i = 0; done && i < count; i++) {
     review->meters[i] =
         (tenter_review_meter){.meter = i, .bias = NAN, .bias_se = NAN, .since = TENTER_NO_TIME};
@@ -162,13 +168,6 @@ tenter_status judge__meters(judge *j, tenter_error *error) {
     if (j->shop->sessions[i].meter != TENTER_NO_NAME16)
       review->meters[j->shop->sessions[i].meter].sessions++;
   tenter_free(c.items);
+  tenter_free(c.errors);
   return done ? TENTER_OK : tenter_fail_memory(error);
-}
-
-double judge__shift(const judge *j, size_t session) {
-  const tenter_session *s = &j->shop->sessions[session];
-  if (s->meter == TENTER_NO_NAME16)
-    return 0;
-  const tenter_review_meter *meter = &j->review->meters[s->meter];
-  return meter->shifted && s->taken >= meter->since ? meter->bias : 0;
 }

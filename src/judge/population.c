@@ -32,7 +32,7 @@ static double u_variance(double doubt_hours, double age_hours) {
 }
 
 /* Sessions before the zero, younger than two days by a date alone, or younger than the least age
- * are kept but not fitted; nor are misread ones. */
+ * are kept but not fitted; nor are misread ones, nor (is_fitted) those of a meter that has shifted. */
 static void prepare(judge *j, const tenter_mounting *m, size_t session) {
   session_value *value = &j->sessions[session];
   const tenter_session *s = &j->shop->sessions[session];
@@ -88,7 +88,7 @@ void judge__data_gather(const judge *j, const population *p, tenter_clock clock,
   d->count = 0;
   for (size_t i = judge__level_begin(j, m); i < end; i++) {
     const session_value *value = &j->sessions[i];
-    if (isnan(value->u))
+    if (!judge__is_fitted(value))
       continue;
     d->u[d->count] = tenter_clock_u(clock, value->u);
     d->y[d->count] = scale_to(p, value->adjusted);
@@ -252,7 +252,7 @@ static void count_units(void *context, size_t task, size_t worker) {
   for (size_t i = task * BLOCK_UNITS; i < end && i < c->in->placed_count; i++) {
     const tenter_mounting *m = &j->shop->mountings[c->in->placed[i].mounting];
     for (size_t k = judge__level_begin(j, m); k < m->first_session + m->session_count; k++)
-      if (!isnan(j->sessions[k].u)) {
+      if (judge__is_fitted(&j->sessions[k])) {
         j->sessions[k].state |= SESSION_FITTED;
         c->weights[i] += j->sessions[k].weight;
         c->in->fitted[i]++;

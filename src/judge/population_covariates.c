@@ -141,7 +141,7 @@ static void fill_rows(const judge *j, const void *context, const tenter_mounting
   const design *d = context;
   history h = history_of(m);
   for (size_t k = judge__level_begin(j, m); k < end; k++)
-    if (!isnan(j->sessions[k].u)) {
+    if (judge__is_fitted(&j->sessions[k])) {
       fill_row(j, d, &h, k, x);
       x += d->columns;
     }

@@ -26,7 +26,7 @@ static bool own_level(const judge *j, const population *p, const tenter_mounting
   double sum = 0, weights = 0;
   for (size_t i = judge__level_begin(j, m); i < m->first_session + m->session_count; i++) {
     const session_value *value = &j->sessions[i];
-    if (isnan(value->u))
+    if (!judge__is_fitted(value))
       continue;
     double y = scale_to(p, value->adjusted);
     sum += value->weight * (y + loss_at(j, p, y) * tenter_clock_u(p->clock, value->u));
@@ -108,7 +108,7 @@ void judge__prior_young(const judge *j, const population *p, const tenter_mounti
     double age = tenter_mounting_age_hours(m, j->shop->sessions[i].taken);
     if (isnan(age) || age < 0 || j->sessions[i].state & SESSION_MISREAD)
       continue;
-    double tension = j->sessions[i].adjusted;
+    double tension = j->sessions[i].adjusted - judge__shift(j, i);
     double doubt = young_doubt(j, m, i) * j->settings->prior_loss_share * tension;
     double u = tenter_clock_u(p->node_clock[node], age_u(fmax(age, least_young_hours)));
     take(line, p->residual[node], u, scale_to(p, tension), plain_weight(j, p, i, squared(doubt)));
@@ -127,7 +127,8 @@ size_t judge__prior_ages(const judge *j, const population *p, const tenter_mount
         continue;
       double age = (j->shop->sessions[i].taken - out[a].zero) / TENTER_HOUR;
       likely[a] += take(&out[a].line, residual, tenter_clock_u(p->clock, age_u(age)),
-                        scale_to(p, j->sessions[i].adjusted), plain_weight(j, p, i, 0));
+                        scale_to(p, j->sessions[i].adjusted - judge__shift(j, i)),
+                        plain_weight(j, p, i, 0));
     }
     most = fmax(most, likely[a]);
   }

@@ -353,13 +353,27 @@ static const char *tell_rose(wording *w) {
                           : say(w, SAY_ROSE, seen, END);
 }
 
+/* ", a, b" of what a shift can't be told from, as a sentence; "" for nothing. */
+static const char *tell_others(wording *w, const shift_told *told) {
+  const char *all = "";
+  for (size_t i = 0; i < told->other_count; i++)
+    all = i == 0 ? told->others[i] : say(w, SAY_LISTED, all, told->others[i], END);
+  return told->other_count > 0 ? say(w, SAY_SHIFT_OTHERS, all, END) : "";
+}
+
 static const char *tell_meter_shifted(wording *w) {
-  const judge *j = w->t.j;
-  uint16_t name = j->shop->sessions[w->t.screen->latest.session].meter;
-  const tenter_review_meter *meter = &j->review->meters[name];
-  return say(w, meter->bias < 0 ? SAY_METER_LOW : SAY_METER_HIGH,
-             tenter_names_get(j->tables->names[TENTER_NAME_METER], name),
-             tension(w, fabs(meter->bias)), day(w, meter->since), END);
+  shift_told told = judge__shift_told(w->t.j, w->t.screen->latest.session);
+  const char *what;
+  if (told.meter)
+    what = say(w, told.off < 0 ? SAY_METER_LOW : SAY_METER_HIGH, told.meter,
+               tension(w, fabs(told.off)), day(w, told.since), END);
+  else if (told.cause)
+    what = say(w, told.off < 0 ? SAY_SHIFT_LOW : SAY_SHIFT_HIGH, told.cause,
+               tension(w, fabs(told.off)), day(w, told.since), END);
+  else
+    what = say(w, SAY_SHIFT_BEGAN, END);
+  const char *others = tell_others(w, &told);
+  return say(w, told.corrected ? SAY_SHIFT_CORRECTED : SAY_SHIFT_READ_AGAIN, what, others, END);
 }
 
 static const char *tell_no_floor(wording *w) {

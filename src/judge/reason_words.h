@@ -106,6 +106,13 @@
   X(ROSE_BY, \
     "Tension rose without a stretch on record (by {2} N/cm), seen on {1}: is a re-stretch missing " \
     "in the events, was it another screen, or the meter?") \
+  X(LISTED, "{1}, {2}") \
+  X(SHIFT_LOW, "Last read when what it was read with ({1}) read {2} N/cm too low, since {3}.") \
+  X(SHIFT_HIGH, "Last read when what it was read with ({1}) read {2} N/cm too high, since {3}.") \
+  X(SHIFT_BEGAN, "Last read about when what it was read with began to read otherwise.") \
+  X(SHIFT_OTHERS, " The readings can't tell it from: {1}.") \
+  X(SHIFT_READ_AGAIN, "{1}{2} Read it again with something else.") \
+  X(SHIFT_CORRECTED, "{1}{2} The forecast corrects for it.") \
   X(METER_LOW, "Last read with meter {1}, which reads {2} N/cm too low since {3}.") \
   X(METER_HIGH, "Last read with meter {1}, which reads {2} N/cm too high since {3}.") \
   X(NO_FLOOR, "No target and no floor is given: its ageing can't be judged.") \

@@ -50,6 +50,8 @@ static void add_forecast(const telling *t, row_list *s) {
 
 static void add_checks(const telling *t, row_list *s) {
   uint16_t meter = t->j->shop->sessions[t->screen->latest.session].meter;
+  if (meter == TENTER_NO_NAME16)
+    return;
   tenter_time since = t->j->review->meters[meter].since;
   for (size_t i = 0; i < t->j->tables->check_count; i++) {
     const tenter_meter_check *check = &t->j->tables->checks[i];
@@ -85,6 +87,8 @@ static void find_sources(const telling *t, row_list *s) {
     break;
   case TENTER_REASON_METER_SHIFTED:
     add_checks(t, s);
+    if (s->count == 0)
+      judge__add_session(t->j, s, t->screen->latest.session);
     break;
   case TENTER_REASON_SETTLING:
   case TENTER_REASON_NEVER_READ:

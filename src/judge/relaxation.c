@@ -13,7 +13,7 @@ own_line judge__own_line(const judge *j, const tenter_mounting *m) {
   tenter_line_sums sums = {0};
   for (size_t i = judge__level_begin(j, m); i < m->first_session + m->session_count; i++) {
     const session_value *value = &j->sessions[i];
-    if (!isnan(value->u))
+    if (judge__is_fitted(value))
       tenter_line_sums_add(&sums, tenter_clock_u(j->population->clock, value->u), value->adjusted,
                            value->weight);
   }

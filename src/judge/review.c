@@ -11,6 +11,7 @@
 #include "plan.h"
 #include "population.h"
 #include "sets.h"
+#include "stations.h"
 #include "tenter/base/alloc.h"
 #include "weeks.h"
 
@@ -55,6 +56,7 @@ static void judge_screen(judge *j, size_t i) {
     if (j->texts)
       judge__session_latest(j, latest, &screen->latest);
     j->screens[i].shift = judge__shift(j, latest);
+    j->screens[i].shifted = (j->sessions[latest].state & SESSION_SHIFTED) != 0;
   }
   judge__forecast(j, i);
   judge__conformity(j, i);
@@ -158,11 +160,11 @@ static tenter_status say_missing(judge *j, tenter_error *error) {
 typedef tenter_status step(judge *j, tenter_error *error);
 
 static tenter_status run(judge *j, tenter_error *error) {
-  static step *const steps[] = {list_screens,      judge__sessions,      judge__meters,
-                                judge__patterns,   judge__session_noise, judge__doubts,
-                                judge__population, judge_screens};
-  static step *const more[] = {judge__sets, judge__lots, judge__intervals, judge__plan,
-                               say_missing};
+  static step *const steps[] = {
+      list_screens,         judge__sessions, judge__meters, judge__patterns,   judge__slips,
+      judge__session_noise, judge__shifts,   judge__doubts, judge__population, judge_screens};
+  static step *const more[] = {judge__sets,     judge__lots,       judge__intervals, judge__plan,
+                               judge__stations, judge__tell_slips, say_missing};
   tenter_status status = TENTER_OK;
   for (size_t i = 0; i < sizeof steps / sizeof *steps && !status; i++)
     status = steps[i](j, error);

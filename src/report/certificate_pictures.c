@@ -33,7 +33,9 @@ static void draw_map(easel *e, const cert_parts *p, const tenter_certificate_scr
   if (e->s.failed || !map_can_be_drawn(shop->tables, points))
     return;
   map_chart(&e->s, &shop->mountings[screen->mounting], points);
-  keep(e, before, picture, map_alternative(&e->s, screen->screen, points));
+  keep(e, before, picture,
+       map_alternative(&e->s, part_name(e->s.parts->review, TENTER_NAME_SCREEN, screen->screen),
+                       points));
 }
 
 static void draw_curves(easel *e, cert_parts *p) {

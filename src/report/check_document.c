@@ -52,7 +52,7 @@ static tenter_document *check_document(const tenter_shop *shop,
     return NULL;
   shop_counts(d, shop);
   part_files(d, shop);
-  part_quality(d, shop, MOST_PROBLEMS);
+  part_quality(d, shop, options->slips, options->slip_count, MOST_PROBLEMS);
   columns_read(d, shop->tables);
   part_provenance(d, shop, options->version);
   return d;

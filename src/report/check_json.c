@@ -21,8 +21,19 @@ static void write_problem(tenter_json *json, const char *file, uint32_t line, co
   tenter_json_close(json, '}');
 }
 
-/* Rows that can't be used and notes on rows, then what the shop as a whole shows. */
-static void write_problems(tenter_json *json, const tenter_shop *shop) {
+static void write_findings(tenter_json *json, const tenter_tables *tables,
+                           const tenter_finding *list, size_t count) {
+  for (size_t i = 0; i < count; i++) {
+    tenter_row row = list[i].rows[0];
+    write_problem(json, row.line > 0 ? file_of(tables, row.file) : NULL, row.line, list[i].text, "",
+                  false);
+  }
+}
+
+/* Rows that can't be used and notes on rows, then what the shop as a whole shows, then what looks
+ * written down wrong. */
+static void write_problems(tenter_json *json, const tenter_shop *shop,
+                           const tenter_report_options *options) {
   const tenter_tables *tables = shop->tables;
   tenter_json_line(json);
   tenter_json_open(json, "problems", '[');
@@ -31,11 +42,8 @@ static void write_problems(tenter_json *json, const tenter_shop *shop) {
     write_problem(json, file_of(tables, problem->row.file), problem->row.line, problem->reason,
                   problem->text, problem->rejected);
   }
-  for (size_t i = 0; i < shop->finding_count; i++) {
-    tenter_row row = shop->findings[i].rows[0];
-    write_problem(json, row.line > 0 ? file_of(tables, row.file) : NULL, row.line,
-                  shop->findings[i].text, "", false);
-  }
+  write_findings(json, tables, shop->findings, shop->finding_count);
+  write_findings(json, tables, options->slips, options->slip_count);
   tenter_json_close(json, ']');
 }
 
@@ -76,7 +84,7 @@ tenter_status tenter_report_check_json(const tenter_shop *shop,
   inputs_json_head(&json, shop, options->version);
   tenter_json_line(&json);
   inputs_json(&json, shop);
-  write_problems(&json, shop);
+  write_problems(&json, shop, options);
   write_columns(&json, shop->tables);
   write_counts(&json, shop);
   tenter_json_close(&json, '}');

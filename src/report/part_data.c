@@ -99,41 +99,42 @@ static void problems(tenter_document *d, tenter_block *section, const tenter_sho
                         part_count(d, found - most), (const char *)NULL));
 }
 
+/* What rows say together: of the shop's records, or of single sessions. */
 static void findings(tenter_document *d, tenter_block *section, const tenter_shop *shop,
-                     size_t most) {
+                     const tenter_finding *list, size_t count, tenter_say heading, size_t most) {
   const tenter_table_column columns[] = {
       {tenter_say_text(TENTER_SAY_COLUMN_SCREEN), TENTER_CELLS_TEXT, true},
       {tenter_say_text(TENTER_SAY_COLUMN_FOUND), TENTER_CELLS_TEXT, false},
       {tenter_say_text(TENTER_SAY_COLUMN_ROW), TENTER_CELLS_TEXT, false}};
-  if (shop->finding_count == 0)
+  if (count == 0)
     return;
-  tenter_block *table = tenter_document_table(d, section, "findings",
-                                              tenter_say_text(TENTER_SAY_FINDINGS), columns, 3);
-  for (size_t i = 0; i < shop->finding_count && i < most; i++) {
-    const tenter_finding *finding = &shop->findings[i];
-    const char *screen = tenter_names_get(shop->tables->names[TENTER_NAME_SCREEN], finding->screen);
-    const char *first =
-        finding->rows[0].line > 0 ? row_words(d, shop->tables, finding->rows[0]) : "";
-    if (finding->rows[1].line > 0)
+  tenter_block *table =
+      tenter_document_table(d, section, heading == TENTER_SAY_FINDINGS ? "findings" : "slips",
+                            tenter_say_text(heading), columns, 3);
+  for (size_t i = 0; i < count && i < most; i++) {
+    const char *screen = tenter_names_get(shop->tables->names[TENTER_NAME_SCREEN], list[i].screen);
+    const char *first = list[i].rows[0].line > 0 ? row_words(d, shop->tables, list[i].rows[0]) : "";
+    if (list[i].rows[1].line > 0)
       first =
-          tenter_document_print(d, "%s, %s", first, row_words(d, shop->tables, finding->rows[1]));
-    problem_row(d, table, screen, finding->text, first);
+          tenter_document_print(d, "%s, %s", first, row_words(d, shop->tables, list[i].rows[1]));
+    problem_row(d, table, screen, list[i].text, first);
   }
-  if (shop->finding_count > most)
+  if (count > most)
     tenter_document_paragraph(d, section,
                               tenter_say_fill(d->arena, TENTER_SAY_MORE_FINDINGS,
-                                              part_count(d, shop->finding_count - most),
-                                              (const char *)NULL));
+                                              part_count(d, count - most), (const char *)NULL));
 }
 
-void part_quality(tenter_document *d, const tenter_shop *shop, size_t most) {
-  if (shop->tables->problem_count == 0 && shop->finding_count == 0)
+void part_quality(tenter_document *d, const tenter_shop *shop, const tenter_finding *slips,
+                  size_t slip_count, size_t most) {
+  if (shop->tables->problem_count + shop->finding_count + slip_count == 0)
     return;
   tenter_block *section = tenter_document_section(
       d, NULL, "data", tenter_say_text(TENTER_SAY_QUALITY), TENTER_SECTION_PLAIN);
   problems(d, section, shop, true, most);
   problems(d, section, shop, false, most);
-  findings(d, section, shop, most);
+  findings(d, section, shop, shop->findings, shop->finding_count, TENTER_SAY_FINDINGS, most);
+  findings(d, section, shop, slips, slip_count, TENTER_SAY_SLIPS, most);
 }
 
 void part_missing(review_parts *parts) {

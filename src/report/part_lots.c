@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Lots, the meshes they belong to, and meters: what stands behind more than one screen. */
+/* Lots and the meshes they belong to: what stands behind more than one screen. */
 #include "review_parts.h"
 
 static void lot_row(review_parts *parts, tenter_block *table, const tenter_review_lot *lot) {
@@ -112,51 +112,4 @@ void part_meshes(review_parts *parts) {
   part_mesh_table(parts, tenter_document_section(parts->document, NULL, "meshes",
                                                  tenter_say_text(TENTER_SAY_MESHES),
                                                  TENTER_SECTION_PLAIN));
-}
-
-static void meter_row(review_parts *parts, tenter_block *table, const tenter_review_meter *meter) {
-  tenter_document *d = parts->document;
-  tenter_cell *row = tenter_document_row(d, table);
-  if (row == NULL)
-    return;
-  int decimals = tenter_decimals_of(meter->bias_se);
-  row[0] = tenter_cell_text(part_name(parts->review, TENTER_NAME_METER, meter->meter));
-  row[1] = tenter_cell_number((double)meter->sessions, 0);
-  row[2] = tenter_cell_number(meter->bias, decimals);
-  row[2].sign = true;
-  row[3] = tenter_cell_number(meter->bias_se, decimals);
-  row[4] = tenter_cell_text(meter->bias_against != NULL ? meter->bias_against : "");
-  row[5] =
-      meter->shifted
-          ? tenter_cell_verdict(tenter_say_text(TENTER_SAY_METER_SHIFTED), TENTER_TONE_ACT, 1)
-          : tenter_cell_verdict(tenter_say_text(TENTER_SAY_METER_NO_SHIFT), TENTER_TONE_PLAIN, 0);
-  row[6] = tenter_cell_time((tenter_when){meter->since, true});
-  row[7] = tenter_cell_text(part_joined(d, meter->confounded_with, meter->confounded_count));
-}
-
-void part_meters(review_parts *parts, bool brief) {
-  tenter_document *d = parts->document;
-  const tenter_review *review = parts->review;
-  size_t shifted = 0;
-  for (size_t i = 0; i < review->meter_count; i++)
-    shifted += review->meters[i].shifted;
-  if (review->meter_count == 0 || (brief && shifted == 0))
-    return;
-  const tenter_table_column columns[] = {
-      {tenter_say_text(TENTER_SAY_COLUMN_METER), TENTER_CELLS_TEXT, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_SESSIONS), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_BIAS), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_SE), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_AGAINST), TENTER_CELLS_TEXT, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_VERDICT), TENTER_CELLS_VERDICT, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_SINCE), TENTER_CELLS_TIME, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_MIXED), TENTER_CELLS_TEXT, false}};
-  tenter_block *section = tenter_document_section(
-      d, NULL, "meters", tenter_say_text(TENTER_SAY_METERS), TENTER_SECTION_PLAIN);
-  part_say(d, section, shifted > 0 ? TENTER_SAY_METERS_SHIFTED_LEAD : TENTER_SAY_METERS_LEAD);
-  tenter_block *table = tenter_document_table(d, section, "meters-table", "", columns, 8);
-  for (size_t i = 0; i < review->meter_count && i < MOST_ROWS; i++)
-    if (!brief || review->meters[i].shifted)
-      meter_row(parts, table, &review->meters[i]);
-  tenter_document_prune(table);
 }

@@ -362,7 +362,7 @@ void map_chart(studio *s, const tenter_mounting *mounting, const map_point *poin
                                          .layer_count = MAP_LAYERS};
 }
 
-const char *map_alternative(studio *s, uint32_t screen, const map_point *points) {
+const char *map_alternative(studio *s, const char *name, const map_point *points) {
   const tenter_tables *tables = s->parts->review->shop->tables;
   const char *all = "";
   for (size_t i = 0; i < tables->position_count; i++)
@@ -374,9 +374,7 @@ const char *map_alternative(studio *s, uint32_t screen, const map_point *points)
             s->parts->document, "%s%s%s %s", all, all[0] != '\0' ? ", " : "",
             work_point_words(tables, point, s->arena), part_fixed(s->parts->document, mean, 1));
     }
-  return tenter_say_fill(s->arena, TENTER_SAY_ALT_MAP,
-                         part_name(s->parts->review, TENTER_NAME_SCREEN, screen), all,
-                         (const char *)NULL);
+  return tenter_say_fill(s->arena, TENTER_SAY_ALT_MAP, name, all, (const char *)NULL);
 }
 
 bool map_can_be_drawn(const tenter_tables *tables, const map_point *points) {
@@ -406,18 +404,55 @@ static void draw_maps(studio *s) {
     if (s->failed || !map_can_be_drawn(shop->tables, points))
       continue;
     pictures->maps[pictures->map_count++] = (review_picture){
-        .screen = screen, .alternative = map_alternative(s, screen->screen, points)};
+        .screen = screen,
+        .alternative = map_alternative(
+            s, part_name(s->parts->review, TENTER_NAME_SCREEN, screen->screen), points)};
     map_chart(s, mounting_of(s, screen), points);
   }
 }
 
+/* The average map of a station as points of a map. */
+static const map_point *station_points(studio *s, const tenter_review_station *station) {
+  const tenter_tables *tables = s->parts->review->shop->tables;
+  map_point *points = tenter_arena_alloc(s->arena, tables->position_count + 1, sizeof *points);
+  s->failed |= points == NULL;
+  for (size_t i = 0; points != NULL && i < station->point_count; i++) {
+    map_point *point = &points[station->points[i].position];
+    point->sum[station->points[i].direction] = station->points[i].mean;
+    point->count[station->points[i].direction] = 1;
+  }
+  return points;
+}
+
+static void draw_stations(studio *s) {
+  review_pictures *pictures = &s->parts->pictures;
+  const tenter_review *review = s->parts->review;
+  const tenter_mounting limits = {.evenness_point =
+                                      review->shop->config->settings.least_unevenness};
+  for (size_t i = 0; i < review->station_count && !s->failed; i++) {
+    const tenter_review_station *station = &review->stations[i];
+    if (pictures->station_count == MOST_STATION_MAPS)
+      break;
+    const map_point *points = station_points(s, station);
+    if (s->failed || !map_can_be_drawn(review->shop->tables, points))
+      continue;
+    pictures->stations[pictures->station_count++] =
+        (station_picture){.station = station,
+                          .alternative = map_alternative(
+                              s, part_name(review, TENTER_NAME_STATION, station->station), points)};
+    map_chart(s, &limits, points);
+  }
+}
+
 void pictures_draw(review_parts *parts) {
-  tenter_text svg[MOST_PICTURES + MOST_MAPS] = {{NULL, 0}};
+  enum { MOST = MOST_PICTURES + MOST_MAPS + MOST_STATION_MAPS };
+  tenter_text svg[MOST] = {{NULL, 0}};
   tenter_error error = {0};
-  tenter_chart charts[MOST_PICTURES + MOST_MAPS];
+  tenter_chart charts[MOST];
   studio s = {.parts = parts, .arena = parts->document->arena, .charts = charts};
   draw_relaxations(&s);
   draw_maps(&s);
+  draw_stations(&s);
   if (s.failed) {
     parts->document->failed = true;
     return;
@@ -428,4 +463,7 @@ void pictures_draw(review_parts *parts) {
     parts->pictures.relaxation[i].svg = svg[i];
   for (size_t i = 0; i < parts->pictures.map_count; i++)
     parts->pictures.maps[i].svg = svg[parts->pictures.relaxation_count + i];
+  for (size_t i = 0; i < parts->pictures.station_count; i++)
+    parts->pictures.stations[i].svg =
+        svg[parts->pictures.relaxation_count + parts->pictures.map_count + i];
 }

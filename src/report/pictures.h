@@ -48,6 +48,6 @@ bool map_can_be_drawn(const tenter_tables *tables, const map_point *points);
 void map_chart(studio *s, const tenter_mounting *mounting, const map_point *points);
 
 /* The map in words: "NW warp 22.4, NW weft 21.9, ..." */
-const char *map_alternative(studio *s, uint32_t screen, const map_point *points);
+const char *map_alternative(studio *s, const char *name, const map_point *points);
 
 #endif

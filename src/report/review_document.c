@@ -39,10 +39,11 @@ tenter_document *review_document_whole(const tenter_review *review,
     part_lots(&parts, false);
     part_meshes(&parts);
     part_meters(&parts, false);
+    part_stations(&parts, false);
     part_screens(&parts);
     part_missing(&parts);
     part_files(parts.document, review->shop);
-    part_quality(parts.document, review->shop, MOST_PROBLEMS);
+    part_quality(parts.document, review->shop, review->slips, review->slip_count, MOST_PROBLEMS);
     part_cautions(&parts);
     part_sheet(&parts);
     part_provenance(parts.document, review->shop, options->version);
@@ -103,6 +104,7 @@ tenter_document *review_document_brief(const tenter_review *review,
     part_sets(&parts);
     part_lots(&parts, true);
     part_meters(&parts, true);
+    part_stations(&parts, true);
     part_missing(&parts);
   }
   return finish(&parts, made);

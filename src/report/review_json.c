@@ -158,6 +158,84 @@ static void write_meters(tenter_json *json, const tenter_review *review) {
   tenter_json_close(json, ']');
 }
 
+static void write_shifts(tenter_json *json, const tenter_review *review) {
+  tenter_json_line(json);
+  tenter_json_open(json, "shifts", '[');
+  for (size_t i = 0; i < review->shift_count; i++) {
+    const tenter_review_shift *shift = &review->shifts[i];
+    bool person = shift->cause[0] == 'o';
+    tenter_json_line(json);
+    tenter_json_open(json, NULL, '{');
+    tenter_json_text(json, "cause", shift->cause);
+    tenter_json_name(json, "name",
+                     name(review, person ? TENTER_NAME_OPERATOR : TENTER_NAME_METER, shift->name));
+    tenter_json_time(json, "since", shift->since);
+    tenter_json_time(json, "until", shift->until);
+    tenter_json_flag(json, "drift", shift->drift);
+    tension(json, "size", shift->size);
+    tension(json, "size_se", shift->size_se);
+    tenter_json_text(json, "against", shift->against);
+    tenter_json_flag(json, "corrected", shift->corrected);
+    tenter_json_integer(json, "sessions", (long long)shift->sessions);
+    write_texts(json, "confounded_with", shift->confounded_with, shift->confounded_count);
+    tenter_json_text(json, "text", shift->text);
+    tenter_json_close(json, '}');
+  }
+  tenter_json_close(json, ']');
+}
+
+static void write_slips(tenter_json *json, const tenter_review *review) {
+  const tenter_tables *tables = review->shop->tables;
+  tenter_json_line(json);
+  tenter_json_open(json, "slips", '[');
+  for (size_t i = 0; i < review->slip_count; i++) {
+    const tenter_finding *slip = &review->slips[i];
+    tenter_json_line(json);
+    tenter_json_open(json, NULL, '{');
+    tenter_json_name(json, "screen", name(review, TENTER_NAME_SCREEN, slip->screen));
+    tenter_json_text(json, "file", tables->sources[slip->rows[0].file].file);
+    tenter_json_integer(json, "line", slip->rows[0].line);
+    tenter_json_text(json, "text", slip->text);
+    tenter_json_close(json, '}');
+  }
+  tenter_json_close(json, ']');
+}
+
+static void write_station(tenter_json *json, const tenter_review *review,
+                          const tenter_review_station *station) {
+  tenter_json_open(json, NULL, '{');
+  tenter_json_name(json, "station", name(review, TENTER_NAME_STATION, station->station));
+  tenter_json_integer(json, "mountings", (long long)station->mountings);
+  for (int n = 0; n < TENTER_STATION_COUNT; n++)
+    tension(json, tenter_station_word((tenter_station_number)n), station->mean[n]);
+  tenter_json_flag(json, "flagged", station->flagged);
+  tenter_json_text(json, "advice", station->advice);
+  write_texts(json, "confounded_with", station->confounded_with, station->confounded_count);
+  tenter_json_open(json, "numbers", '[');
+  for (int n = 0; n < TENTER_STATION_COUNT; n++) {
+    tenter_json_open(json, NULL, '{');
+    tenter_json_text(json, "number", tenter_station_word((tenter_station_number)n));
+    tension(json, "mean_se", station->mean_se[n]);
+    tension(json, "off", station->off[n]);
+    tension(json, "off_se", station->off_se[n]);
+    tenter_json_number(json, "q_value", station->q_value[n], TENTER_JSON_PROBABILITY);
+    tenter_json_flag(json, "uneven", station->uneven[n]);
+    tenter_json_close(json, '}');
+  }
+  tenter_json_close(json, ']');
+  tenter_json_close(json, '}');
+}
+
+static void write_stations(tenter_json *json, const tenter_review *review) {
+  tenter_json_line(json);
+  tenter_json_open(json, "stations", '[');
+  for (size_t i = 0; i < review->station_count; i++) {
+    tenter_json_line(json);
+    write_station(json, review, &review->stations[i]);
+  }
+  tenter_json_close(json, ']');
+}
+
 static void write_set(tenter_json *json, const tenter_review *review,
                       const tenter_review_set *set) {
   tenter_json_open(json, NULL, '{');
@@ -226,12 +304,6 @@ static void write_weeks(tenter_json *json, const tenter_review *review) {
   tenter_json_close(json, ']');
 }
 
-static void write_empty(tenter_json *json, const char *key) {
-  tenter_json_line(json);
-  tenter_json_open(json, key, '[');
-  tenter_json_close(json, ']');
-}
-
 static void write_head(tenter_json *json, const tenter_review *review, const char *version) {
   const tenter_settings *settings = &review->shop->config->settings;
   tenter_json_open(json, NULL, '{');
@@ -250,12 +322,14 @@ static void write_tail(tenter_json *json, const tenter_review *review) {
   review_json_lots(json, review);
   review_json_populations(json, review);
   write_meters(json, review);
+  write_shifts(json, review);
   write_sets(json, review);
-  write_empty(json, "stations");
+  write_stations(json, review);
   review_json_intervals(json, review);
   charts_json(json, review, false);
   write_weeks(json, review);
   trends_json(json, review);
+  write_slips(json, review);
   tenter_json_line(json);
   write_texts(json, "missing", review->missing, review->missing_count);
   tenter_json_close(json, '}');

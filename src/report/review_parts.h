@@ -9,7 +9,13 @@
 #include "tenter/report/report.h"
 #include "work.h"
 
-enum { MOST_PICTURES = 12, MOST_MAPS = 6, MOST_ROWS = 2000, MOST_PROBLEMS = 60 };
+enum {
+  MOST_PICTURES = 12,
+  MOST_MAPS = 6,
+  MOST_STATION_MAPS = 9,
+  MOST_ROWS = 2000,
+  MOST_PROBLEMS = 60
+};
 
 /* A picture of one screen. */
 typedef struct review_picture {
@@ -18,9 +24,17 @@ typedef struct review_picture {
   const char *alternative; /* the same in words */
 } review_picture;
 
+/* The average map of a station. */
+typedef struct station_picture {
+  const tenter_review_station *station;
+  tenter_text svg;
+  const char *alternative;
+} station_picture;
+
 typedef struct review_pictures {
   review_picture relaxation[MOST_PICTURES], maps[MOST_MAPS];
-  size_t relaxation_count, map_count;
+  station_picture stations[MOST_STATION_MAPS];
+  size_t relaxation_count, map_count, station_count;
   char missing[TENTER_MESSAGE_SIZE]; /* why none was drawn; "" */
 } review_pictures;
 
@@ -62,6 +76,7 @@ void part_evenness(review_parts *parts);
 void part_lots(review_parts *parts, bool brief);
 void part_meshes(review_parts *parts);
 void part_meters(review_parts *parts, bool brief);
+void part_stations(review_parts *parts, bool brief);
 void part_screens(review_parts *parts);
 void part_missing(review_parts *parts);
 
@@ -77,6 +92,10 @@ void part_lot_terms(review_parts *parts);
 const char *part_lots_lead(review_parts *parts);
 void part_lot_table(review_parts *parts, tenter_block *section, size_t most);
 void part_mesh_table(review_parts *parts, tenter_block *section);
+
+/* What the review and the page on meters have in common. */
+void part_shifts(review_parts *parts, tenter_block *section);
+void part_meter_table(review_parts *parts, tenter_block *section, bool brief);
 
 void part_cautions(review_parts *parts);
 void part_sheet(review_parts *parts);
@@ -95,7 +114,8 @@ tenter_document *review_document_brief(const tenter_review *review,
 
 /* Parts that need no more than the shop: shared with `check`. */
 void part_files(tenter_document *document, const tenter_shop *shop);
-void part_quality(tenter_document *document, const tenter_shop *shop, size_t most);
+void part_quality(tenter_document *document, const tenter_shop *shop, const tenter_finding *slips,
+                  size_t slip_count, size_t most);
 void part_provenance(tenter_document *document, const tenter_shop *shop, const char *version);
 /* What it is made of: program, run, config and files with their hashes, into a DEFINITIONS. */
 void part_sources(tenter_document *document, tenter_block *list, const tenter_shop *shop,

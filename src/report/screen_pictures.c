@@ -245,7 +245,9 @@ static void draw_story(studio *s, const tenter_screen_story *story, screen_pictu
       map_points(s, &shop->sessions[story->sessions[story->session_count - 1].session]);
   if (points != NULL && map_can_be_drawn(shop->tables, points)) {
     map_chart(s, mounting_of(s, story), points);
-    note(s, list, &pictures->map, map_alternative(s, story->screen, points), before);
+    note(s, list, &pictures->map,
+         map_alternative(s, part_name(s->parts->review, TENTER_NAME_SCREEN, story->screen), points),
+         before);
   }
   if (s->failed || !has_age(s, story))
     return;

@@ -235,6 +235,62 @@ typedef struct tenter_review_meter {
   double resolution;
 } tenter_review_meter;
 
+/* A change that sessions share by how they were read: of a meter, of who reads, or of all readings
+ * of some days; found beside the mountings' own lines. */
+typedef struct tenter_review_shift {
+  const char *cause;    /* "meter", "operator", "all readings" */
+  uint32_t name;        /* of the meter or operator; TENTER_NO_NAME for all readings */
+  tenter_time since;    /* the first reading with it */
+  tenter_time until;    /* TENTER_NO_TIME: it is there still */
+  bool drift;           /* grows evenly since then; else a step */
+  double size, size_se; /* N/cm, at its end; of a drift as of now */
+  const char *against;  /* "plate", "other meters", "own past" */
+  bool corrected;       /* its sessions are corrected for it; else left out of forecasts */
+  size_t sessions;      /* with it */
+  const char *const *confounded_with; /* what it can't be told from, in words */
+  size_t confounded_count;
+  const char *text, *shown; /* a sentence for the shop: for programs; in the reader's form */
+} tenter_review_shift;
+
+/* The pattern of fresh mesh in four numbers. X(constant, word) */
+#define TENTER_STATION_NUMBERS(X)                                                                  \
+  X(TILT_X, "tilt_x")                                                                              \
+  X(TILT_Y, "tilt_y")                                                                              \
+  X(CORNER, "corner")                                                                              \
+  X(WARP_WEFT, "warp_minus_weft")
+#define TENTER_STATION_CONSTANT(constant, word) TENTER_STATION_##constant,
+typedef enum tenter_station_number {
+  TENTER_STATION_NUMBERS(TENTER_STATION_CONSTANT) TENTER_STATION_COUNT
+} tenter_station_number;
+const char *tenter_station_word(tenter_station_number number);
+
+/* One point of the average map of a station. */
+typedef struct tenter_station_point {
+  uint16_t position;
+  tenter_direction direction;
+  double mean; /* N/cm */
+  size_t readings;
+} tenter_station_point;
+
+/* Mesh stretched at one station, by the first full session of each mounting. */
+typedef struct tenter_review_station {
+  uint32_t station;
+  size_t mountings; /* with such a session */
+  /* plain means (tilt: N/cm per half width) and their standard errors */
+  double mean[TENTER_STATION_COUNT], mean_se[TENTER_STATION_COUNT];
+  /* against the mean of the other stations, meshes evened out (one station alone: its tilts against
+   * none); NaN where it can't be had. q: adjusted for all that was looked at */
+  double off[TENTER_STATION_COUNT], off_se[TENTER_STATION_COUNT], q_value[TENTER_STATION_COUNT];
+  bool uneven[TENTER_STATION_COUNT]; /* shown to be off by more than matters */
+  bool flagged;                      /* any, and nothing else explains it as well */
+  const char *advice, *shown; /* what to do about it, for programs and in the reader's form; NULL */
+  const char *const
+      *confounded_with; /* what always went together with it; it is then not flagged */
+  size_t confounded_count;
+  const tenter_station_point *points; /* the average map, in order of positions */
+  size_t point_count;
+} tenter_review_station;
+
 typedef struct tenter_review_set {
   uint32_t set;
   const uint32_t *screens;
@@ -294,6 +350,13 @@ typedef struct tenter_review {
   size_t population_count;
   tenter_review_meter *meters;
   size_t meter_count;
+  tenter_review_shift *shifts; /* the surest first */
+  size_t shift_count;
+  tenter_finding
+      *slips; /* readings that look misread, in another unit or exchanged, with their rows */
+  size_t slip_count;
+  tenter_review_station *stations; /* by name */
+  size_t station_count;
   tenter_review_set *sets;
   size_t set_count;
   tenter_time plan_start;            /* Monday of the week of the day after as_of */

@@ -100,7 +100,7 @@
     "The latest readings where they were taken, seen from the print side, in N/cm; warp " \
     "above weft where both were read. An arrow marks a reading off the centre of its own " \
     "direction by more than the limit.") \
-  X(ALT_MAP, "Screen {1}, latest readings in N/cm: {2}.") \
+  X(ALT_MAP, "{1}, readings in N/cm: {2}.") \
   X(LOTS, "Lots") \
   X(LOTS_LEAD, \
     "{1} of {2} lots are shown to relax faster than the norm of their mesh. Not shown is " \
@@ -199,6 +199,27 @@
     "right.") \
   X(METER_SHIFTED, "SHIFTED") \
   X(METER_NO_SHIFT, "no shift shown") \
+  X(SHIFTS_LEFT_OUT, \
+    "Readings taken with it since then are shown as they stand and left out of forecasts; their " \
+    "screens are to be read again, with something else.") \
+  X(SHIFTS_CORRECTED, \
+    "As the settings ask, forecasts correct readings taken with it since then for this, with " \
+    "the uncertainty that the correction has. Single points are judged as they were read.") \
+  X(STATIONS, "Stations") \
+  X(STATIONS_LEAD, \
+    "How fresh mesh comes from each station, by the first full reading of each mounting. {1} of " \
+    "{2} stations are shown to pull otherwise than the others ({3} in 100 names may be wrong). " \
+    "Not shown is not the same as equal.") \
+  X(STATION_STORY, "{1}: {2}") \
+  X(STATION_UNEVEN, "ADJUST") \
+  X(STATION_NOT_SHOWN, "not shown") \
+  X(STATION_MAPS, \
+    "Average fresh readings of each station where they were taken, in N/cm, warp above weft. An " \
+    "arrow marks a mean off the centre of its own direction by more than matters.") \
+  X(COLUMN_TILT_X, "Tilt to the right, N/cm per half width") \
+  X(COLUMN_TILT_Y, "Tilt upward") \
+  X(COLUMN_CORNER, "Corner − centre") \
+  X(COLUMN_WARP_WEFT, "Warp − weft") \
   X(SCREENS, "All screens in use") \
   X(SCREENS_LEAD, \
     "Tension expected now, in N/cm, with its standard uncertainty; the chance that the " \
@@ -219,6 +240,7 @@
   X(REJECTED_ROWS, "Rows that can’t be used") \
   X(NOTED_ROWS, "Notes on rows and files") \
   X(FINDINGS, "What the rows say together") \
+  X(SLIPS, "What looks written down wrong") \
   X(MORE_REJECTED, "{1} more rows were rejected; all of them stand in rejected.csv.") \
   X(MORE_NOTED, "And {1} more notes.") \
   X(MORE_FINDINGS, "And {1} more.") \

@@ -32,6 +32,8 @@ typedef struct tenter_report_options {
   tenter_paper paper;
   const char
       *press; /* the program that prints; NULL: tenter-pdf, where tenter_child_find finds it */
+  const tenter_finding *slips; /* for `check`: what looks written down wrong (of a review) */
+  size_t slip_count;
 } tenter_report_options;
 
 /* The pages of a set: NAME.html and, with options->pdf, NAME.pdf. Takes document and frees it; NULL

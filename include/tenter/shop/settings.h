@@ -86,6 +86,12 @@
     "common practice")                                                                             \
   X(NUMBER, leaving_rate, "review", "leaving_rate", 0.05, 0.0001, 0.2, "",                         \
     "the share of calm mountings that may be named by chance as having left their law", "")        \
+  X(NUMBER, least_shift, "review", "least_shift", 0.3, 0.05, 20, "N/cm",                           \
+    "a meter, a person or a day that reads otherwise by less is not named", "common practice")     \
+  X(NUMBER, least_unevenness, "review", "least_unevenness", 0.3, 0.01, 20, "N/cm",                 \
+    "a station that pulls otherwise than the others by less is not named", "common practice")      \
+  X(CHOICE, shifted_readings, "review", "shifted_readings", 0, 0, 1, "left_out|corrected",         \
+    "whether readings of what has shifted are left out of forecasts, or corrected for it", "")     \
   X(WHOLE, weeks, "review", "weeks", 26, 2, 520, "weeks",                                          \
     "how many past weeks the review lists", "")                                                    \
   X(NUMBER, week_screens, "review", "week_screens", 30000, 1, 1e9, "",                            \
@@ -176,6 +182,7 @@ enum { TENTER_REPEATS_DROP, TENTER_REPEATS_KEEP };
 enum { TENTER_SCALE_AUTO, TENTER_SCALE_TENSION, TENTER_SCALE_LOG };
 enum { TENTER_COVARIATES_AUTO, TENTER_COVARIATES_NONE };
 enum { TENTER_RULE_GUARDED, TENTER_RULE_SIMPLE }; /* decision_rule */
+enum { TENTER_SHIFTED_LEFT_OUT, TENTER_SHIFTED_CORRECTED };
 
 /* One row of the table, for those who print or parse settings. */
 typedef struct tenter_setting {
