@@ -322,6 +322,49 @@ static void tell_ahead(const cert_parts *p) {
   }
 }
 
+/* ---- sets ----------------------------------------------------------------------------------- */
+
+static tenter_cell set_verdict(tenter_verdict verdict) {
+  static const tenter_say words[] = {TENTER_SAY_SCREEN_NOT_JUDGED, TENTER_SAY_CERT_SET_YES,
+                                     TENTER_SAY_SET_UNDECIDED, TENTER_SAY_SET_NO};
+  static const tenter_tone tones[] = {TENTER_TONE_PLAIN, TENTER_TONE_GOOD, TENTER_TONE_WATCH,
+                                      TENTER_TONE_ACT};
+  return tenter_cell_verdict(tenter_say_text(words[verdict]), tones[verdict], (double)verdict);
+}
+
+static void tell_sets(const cert_parts *p) {
+  const tenter_table_column columns[] = {
+      {tenter_say_text(TENTER_SAY_COLUMN_SET), TENTER_CELLS_TEXT, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_SCREENS), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_SPREAD), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_UNCERTAINTY), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_AGREES), TENTER_CELLS_VERDICT, true}};
+  tenter_document *d = p->parts.document;
+  const tenter_review *review = p->c->review;
+  tenter_block *table = NULL;
+  for (size_t i = 0; i < review->set_count; i++) {
+    const tenter_review_set *set = &review->sets[i];
+    if (!cert_has_set(p->c, set))
+      continue;
+    if (table == NULL) {
+      tenter_block *parent = section(p, "sets", TENTER_SAY_CERT_SETS);
+      const char *limit = fixed(p, shop_of(p)->config->settings.set_spread, 1);
+      tenter_document_paragraph(d, parent,
+                                tenter_say_fill(d->arena, TENTER_SAY_CERT_SETS_LEAD, limit, END));
+      table = tenter_document_table(d, parent, "sets-table", "", columns, 5);
+    }
+    tenter_cell *row = tenter_document_row(d, table);
+    if (row == NULL)
+      return;
+    int decimals = tenter_decimals_of(set->spread_uncertainty);
+    row[0] = tenter_cell_text(name_of(p, TENTER_NAME_SET, set->set));
+    row[1] = tenter_cell_number((double)set->screen_count, 0);
+    row[2] = tenter_cell_number(set->spread, decimals);
+    row[3] = tenter_cell_number(set->spread_uncertainty, decimals);
+    row[4] = set_verdict(set->agrees);
+  }
+}
+
 /* ---- pictures ------------------------------------------------------------------------------- */
 
 static void tell_pictures(const cert_parts *p, const cert_picture *pictures, const char *id,
@@ -487,6 +530,7 @@ static void tell(cert_parts *p, bool page) {
   if (p->c->certified == 0)
     return;
   tell_ahead(p);
+  tell_sets(p);
   tell_meters(p);
   tell_cautions(p);
   if (page)

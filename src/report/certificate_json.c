@@ -277,6 +277,23 @@ static void write_meter(tenter_json *json, const tenter_certificate *c,
   tenter_json_close(json, '}');
 }
 
+static void write_sets(tenter_json *json, const tenter_certificate *c) {
+  tenter_json_open(json, "sets", '[');
+  for (size_t i = 0; i < c->review->set_count; i++) {
+    const tenter_review_set *set = &c->review->sets[i];
+    if (!cert_has_set(c, set))
+      continue;
+    element(json);
+    tenter_json_text(json, "set", name(c, TENTER_NAME_SET, set->set));
+    count(json, "screens", set->screen_count);
+    tension(json, "spread", set->spread);
+    tension(json, "spread_uncertainty", set->spread_uncertainty);
+    tenter_json_text(json, "agrees", review_json_verdict(set->agrees, "yes", "no"));
+    tenter_json_close(json, '}');
+  }
+  tenter_json_close(json, ']');
+}
+
 static void write_settings(tenter_json *json, const tenter_shop *shop, tenter_document *d) {
   tenter_json_line(json);
   tenter_json_open(json, "settings", '[');
@@ -343,6 +360,8 @@ void cert_data_json(const tenter_certificate_report *report, tenter_document *d,
   for (size_t i = 0; i < c->meter_count; i++)
     write_meter(&json, c, &c->meters[i]);
   tenter_json_close(&json, ']');
+  tenter_json_line(&json);
+  write_sets(&json, c);
   tenter_json_line(&json);
   inputs_json(&json, c->review->shop);
   write_config(&json, c->review->shop);

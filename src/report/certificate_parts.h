@@ -43,6 +43,9 @@ const char *cert_refusal_words(tenter_document *d, const tenter_certificate *c,
 const char *cert_refusals_words(tenter_document *d, const tenter_certificate *c,
                                 const tenter_certificate_screen *screen);
 
+/* Whether all screens of a set are listed, so that its spread is that of what the buyer gets. */
+bool cert_has_set(const tenter_certificate *c, const tenter_review_set *set);
+
 /* The whole document; NULL when memory runs out. pictures: for a page. */
 tenter_document *cert_document(const tenter_certificate_report *report, const char *fingerprint,
                                bool pictures, char note[TENTER_MESSAGE_SIZE]);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Why a screen is refused, as a sentence. */
+/* Why a screen is refused, as a sentence; which sets are whole. */
 #include "certificate_parts.h"
 
 static const char *when_words(tenter_document *d, tenter_when when) {
@@ -69,4 +69,18 @@ const char *cert_refusals_words(tenter_document *d, const tenter_certificate *c,
     all = tenter_document_print(d, "%s%s%s", all, i > 0 ? " " : "", one);
   }
   return all;
+}
+
+static bool is_listed(const tenter_certificate *c, uint32_t screen) {
+  for (size_t i = 0; i < c->screen_count; i++)
+    if (c->screens[i].screen == screen)
+      return true;
+  return false;
+}
+
+bool cert_has_set(const tenter_certificate *c, const tenter_review_set *set) {
+  for (size_t i = 0; i < set->screen_count; i++)
+    if (!is_listed(c, set->screens[i]))
+      return false;
+  return set->screen_count > 1;
 }

@@ -93,6 +93,11 @@
   X(CERT_COLUMN_EXPECTED, "Expected") \
   X(CERT_COLUMN_FROM, "From") \
   X(CERT_COLUMN_TO, "To") \
+  X(CERT_SETS, "Sets") \
+  X(CERT_SETS_LEAD, \
+    "The screens of one job should lie within {1} N/cm of each other. The spread is that of the " \
+    "tensions expected now, of all screens of the set, those not certified included.") \
+  X(CERT_SET_YES, "AGREES") \
   X(CERT_MAPS, "Readings of each screen") \
   X(CERT_MAPS_LEAD, \
     "N/cm, warp above weft at each place, seen as the screen was read; ▼ ▲ marks a reading farther " \
