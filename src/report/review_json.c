@@ -136,7 +136,7 @@ void review_json_populations(tenter_json *json, const tenter_review *review) {
   tenter_json_close(json, ']');
 }
 
-static void write_meters(tenter_json *json, const tenter_review *review) {
+void review_json_meters(tenter_json *json, const tenter_review *review) {
   tenter_json_line(json);
   tenter_json_open(json, "meters", '[');
   for (size_t i = 0; i < review->meter_count; i++) {
@@ -158,7 +158,7 @@ static void write_meters(tenter_json *json, const tenter_review *review) {
   tenter_json_close(json, ']');
 }
 
-static void write_shifts(tenter_json *json, const tenter_review *review) {
+void review_json_shifts(tenter_json *json, const tenter_review *review) {
   tenter_json_line(json);
   tenter_json_open(json, "shifts", '[');
   for (size_t i = 0; i < review->shift_count; i++) {
@@ -321,8 +321,8 @@ static void write_tail(tenter_json *json, const tenter_review *review) {
   tenter_json_close(json, ']');
   review_json_lots(json, review);
   review_json_populations(json, review);
-  write_meters(json, review);
-  write_shifts(json, review);
+  review_json_meters(json, review);
+  review_json_shifts(json, review);
   write_sets(json, review);
   write_stations(json, review);
   review_json_intervals(json, review);

@@ -34,4 +34,8 @@ void review_json_screen(tenter_json *json, const tenter_review *review,
 /* A verdict's word, or NULL. */
 const char *review_json_verdict(tenter_verdict verdict, const char *good, const char *bad);
 
+/* The "meters" and "shifts" arrays. */
+void review_json_meters(tenter_json *json, const tenter_review *review);
+void review_json_shifts(tenter_json *json, const tenter_review *review);
+
 #endif

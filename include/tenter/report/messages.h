@@ -205,6 +205,44 @@
   X(SHIFTS_CORRECTED, \
     "As the settings ask, forecasts correct readings taken with it since then for this, with " \
     "the uncertainty that the correction has. Single points are judged as they were read.") \
+  X(TITLE_METER, "Meters: studies, bias, drift") \
+  X(NO_METERS, "No reading names a meter, so there is nothing to tell apart.") \
+  X(STUDY, "Study of meter {1}") \
+  X(STUDY_LEAD, \
+    "{1} parts (a point of a screen each), {2} people, {3} readings each. The meter and those who " \
+    "read with it make {4} % of the spread; it can tell {5} classes of tension apart (5 or more " \
+    "is wanted: AIAG). The interaction of part and person has p = {6}: {7}.") \
+  X(STUDY_POOLED, "above 0.25, pooled with the repeats") \
+  X(STUDY_NOT_POOLED, "0.25 or less, kept apart") \
+  X(STUDY_REFUSED, "{1} readings with a trial, first in row {2}: {3}.") \
+  X(STUDY_NONE, \
+    "No reading has a trial number, so repeatability and reproducibility can’t be told from a study. " \
+    "To have one: take 10 points that differ (10 screens, the centre, one direction), let 3 people " \
+    "read each 3 times in mixed order without seeing the earlier values, within a day, and write " \
+    "down screen, taken, position, direction, meter, operator, trial (1, 2, 3) and tension.") \
+  X(STUDY_REPEATABILITY, "Repeatability (the meter)") \
+  X(STUDY_PEOPLE, "Between people") \
+  X(STUDY_INTERACTION, "Person with part") \
+  X(STUDY_GAUGE, "Meter and people together") \
+  X(STUDY_PARTS, "Between parts") \
+  X(STUDY_TOTAL, "Total") \
+  X(BUDGETS, "Uncertainty of a session mean") \
+  X(BUDGETS_LEAD, \
+    "Standard uncertainties in N/cm, in the sense of the GUM (JCGM 100:2008); combined as the root " \
+    "of the sum of squares, expanded with coverage factor 2. Without a study repeatability is " \
+    "pooled from all readings and reproducibility is not known. * the default, none being given.") \
+  X(COLUMN_SD, "sd N/cm") \
+  X(COLUMN_FROM, "from") \
+  X(COLUMN_TO, "to") \
+  X(COLUMN_SHARE, "% of variance") \
+  X(COLUMN_OF_SPREAD, "% of spread") \
+  X(COLUMN_CALIBRATION, "Calibration") \
+  X(COLUMN_RESOLUTION, "Resolution") \
+  X(COLUMN_REPEATABILITY, "Repeatability") \
+  X(COLUMN_REPRODUCIBILITY, "People") \
+  X(COLUMN_POSITIONS, "Readings") \
+  X(COLUMN_COMBINED, "Combined") \
+  X(COLUMN_EXPANDED, "Expanded") \
   X(STATIONS, "Stations") \
   X(STATIONS_LEAD, \
     "How fresh mesh comes from each station, by the first full reading of each mounting. {1} of " \

@@ -77,6 +77,18 @@ tenter_status tenter_report_lots_text(const tenter_review *review,
                                       const tenter_report_options *options, tenter_sink sink,
                                       tenter_error *error);
 
+/* `meter`: what moved, each meter, studies, budgets. JSON: {"tenter", "run", "as_of", "meters",
+ * "shifts", "studies", "budgets"}. Files: meter.html and, last, meter.json. */
+tenter_status tenter_report_meter_text(const tenter_review *review,
+                                       const tenter_report_options *options, tenter_sink sink,
+                                       tenter_error *error);
+tenter_status tenter_report_meter_json(const tenter_review *review,
+                                       const tenter_report_options *options, tenter_sink sink,
+                                       tenter_error *error);
+tenter_status tenter_report_meter_files(const tenter_review *review,
+                                        const tenter_report_options *options, const char *folder,
+                                        tenter_error *error);
+
 /* {"tenter", "run", "as_of", "lots", "populations"}: the same objects as in review.json. */
 tenter_status tenter_report_lots_json(const tenter_review *review,
                                       const tenter_report_options *options, tenter_sink sink,
