@@ -26,14 +26,14 @@ typedef struct tenter_form {
 void tenter_form_fixed(tenter_buffer *buffer, tenter_form form, double value, int decimals);
 void tenter_form_number(tenter_buffer *buffer, tenter_form form, double value, int decimals);
 
-/* A time in figures: "2026-11-03, 14:05", "03.11.2026, 14:05" or "11/03/2026, 14:05", the date alone
- * where date_only, "" where it is not known. Words are not known here: TENTER_DATES_WORDS is as ISO.
- * Returns buffer. */
+/* A time in figures: "2026-11-03, 14:05", "03.11.2026, 14:05" or "11/03/2026, 14:05", the date
+ * alone where date_only, "" where it is not known. Words are not known here: TENTER_DATES_WORDS is
+ * as ISO. Returns buffer. */
 enum { TENTER_FORM_SIZE = 40 };
 char *tenter_form_when(tenter_form form, tenter_when when, char buffer[TENTER_FORM_SIZE]);
 
-/* Fills text, with {1} .. {9} replaced by count values, into `to` unless that is NULL; a placeholder
- * without a value stays as it is. Returns the length, no NUL is written. */
+/* Fills text, with {1} .. {9} replaced by count values, into `to` unless that is NULL; a
+ * placeholder without a value stays as it is. Returns the length, no NUL is written. */
 size_t tenter_form_fill(char *to, const char *text, const char *const *values, size_t count);
 
 #endif
