@@ -69,17 +69,16 @@ static void add_step(tenter_kaplan_meier *km, const ending *e, double at_risk, d
   km->high[k] = open ? NAN : exp(-minus / reach);
 }
 
-/* at_risk from the far end, so that the last is exact and survival falls to 0 where it should. */
+/* at_risk from the far end, so that the last is exact and survival falls to 0 where all failed. */
 static void walk(tenter_kaplan_meier *km, const ending *endings, size_t count, double *at_risk) {
   double z = tenter_normal_quantile((1 + km->level) / 2), survival = 1, greenwood = 0, sum = 0;
   for (size_t i = count; i-- > 0;)
     at_risk[i] = sum += endings[i].failed + endings[i].lost;
   for (size_t i = 0; i < count; i++) {
     double failed = endings[i].failed, left = at_risk[i] - failed;
-    bool all = i + 1 == count && endings[i].lost == 0;
     if (!(failed > 0))
       continue;
-    survival *= all ? 0 : left / at_risk[i];
+    survival *= left / at_risk[i];
     greenwood += failed / (at_risk[i] * left);
     add_step(km, &endings[i], at_risk[i], survival, greenwood, z);
   }

@@ -90,22 +90,20 @@ static double panel(const tenter_life_curve *curve, double from, double to) {
 }
 
 /* Below the quantile of 1e-18 survival is 1 to rounding; what lies 40 below the end in log time, or
- * beyond a survival of e^-100, adds nothing. Panels are as narrow as the integrand needs, which is
- * smooth on the scale of both log u and W. */
+ * above W = 100, where survival is below e^-100, adds nothing. Panels are as narrow as the
+ * integrand needs, which is smooth on the scale of both log u and W; there are at most 71. */
 static double exposure_of_law(const tenter_life_curve *curve, double t) {
-  double top = log(t);
+  double top = fmin(log(t), curve->location + 100 * curve->scale);
   double bottom = curve->location + curve->scale * life_law_quantile(curve->law, 1e-18);
   bottom = fmax(bottom, top - 40);
   if (!(bottom < top))
     return t;
-  double count = ceil((top - bottom) / fmin(1, 2 * curve->scale)), width = (top - bottom) / count;
+  size_t count = (size_t)ceil((top - bottom) / fmin(1, 2 * curve->scale));
+  double width = (top - bottom) / (double)count;
   tenter_sum sum = {exp(bottom), 0};
-  for (double i = 0; i < count; i++) {
-    double from = bottom + i * width;
-    if (life_law_survival(curve->law, (from - curve->location) / curve->scale) < 1e-43)
-      break;
-    tenter_sum_add(&sum, panel(curve, from, from + width));
-  }
+  for (size_t i = 0; i < count; i++)
+    tenter_sum_add(&sum,
+                   panel(curve, bottom + (double)i * width, bottom + (double)(i + 1) * width));
   return tenter_sum_total(&sum);
 }
 

@@ -214,6 +214,23 @@ static void test_survival_interval(void **state) {
   tenter_life_fit_release(&f);
 }
 
+/* At the time of a quantile, survival is as sure as that time: its W moves by the quantile's error
+ * in log time over the scale. */
+static void test_survival_at_quantile(void **state) {
+  (void)state;
+  tenter_life_design constant = {.terms = 1};
+  lives l;
+  lives_load(&l, "cracks");
+  tenter_life_fit f = fit(&l, &constant, TENTER_LIFE_LOGLOGISTIC);
+  tenter_life_time t = tenter_life_fit_quantile(&f, NULL, 0.05, 0.9);
+  tenter_life_time s = tenter_life_fit_survival(&f, NULL, t.value, 0.9);
+  double odds = log(19), reach = log(t.high / t.value) / f.scale;
+  assert_close(s.value, 0.95, 1e-12, 0);
+  assert_close(s.low, 1 / (1 + exp(-odds + reach)), 1e-10, 0);
+  assert_close(s.high, 1 / (1 + exp(-odds - reach)), 1e-10, 0);
+  tenter_life_fit_release(&f);
+}
+
 /* Draws have the moments of the fit. */
 static void test_draws(void **state) {
   (void)state;
@@ -388,6 +405,7 @@ int main(void) {
                                      cmocka_unit_test(test_profile),
                                      cmocka_unit_test(test_profile_exponential),
                                      cmocka_unit_test(test_survival_interval),
+                                     cmocka_unit_test(test_survival_at_quantile),
                                      cmocka_unit_test(test_draws),
                                      cmocka_unit_test(test_invariance),
                                      cmocka_unit_test(test_narrow_intervals),

@@ -278,6 +278,27 @@ static void test_slow_twin(void **state) {
   }
 }
 
+/* Thousands of exact rows among intervals, where Newton's steps alone would crush masses: few steps
+ * do. */
+static void test_many(void **state) {
+  (void)state;
+  enum { MANY = 5000 };
+  static double lower[MANY], upper[MANY];
+  uint64_t seed = 2;
+  lives l;
+  for (size_t i = 0; i < MANY; i += 100) {
+    lives_invent(&l, 100, 0, &seed);
+    memcpy(&lower[i], l.lower, 100 * sizeof *lower);
+    memcpy(&upper[i], l.upper, 100 * sizeof *upper);
+  }
+  tenter_life life = {MANY, lower, upper, NULL};
+  tenter_turnbull t;
+  assert_int_equal(tenter_turnbull_run(&life, &t, NULL), TENTER_OK);
+  assert_true(t.converged && t.count > 1000);
+  assert_in_range(t.steps, 1, 25);
+  tenter_turnbull_release(&t);
+}
+
 /* ---- what is read from it ---- */
 
 /* Four rows: 1/4 in (1,2], 1/4 at 3, half in (5, inf]. */
@@ -461,6 +482,7 @@ int main(void) {
                                      cmocka_unit_test(test_kaplan_meier),
                                      cmocka_unit_test(test_optimal),
                                      cmocka_unit_test(test_slow_twin),
+                                     cmocka_unit_test(test_many),
                                      cmocka_unit_test(test_reading),
                                      cmocka_unit_test(test_band_against_resampling),
                                      cmocka_unit_test(test_quantile_intervals),
