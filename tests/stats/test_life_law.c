@@ -32,6 +32,14 @@ static void test_closed_forms(void **state) {
     }
 }
 
+/* log P(W <= w) is w far down, where P itself is nil. */
+static void test_far_down(void **state) {
+  (void)state;
+  assert_close(life_law_slope(TENTER_LIFE_WEIBULL, -INFINITY, -800).value, -800, 1e-15, 0);
+  assert_close(life_law_slope(TENTER_LIFE_WEIBULL, -INFINITY, -800).by_high, 1, 1e-12, 0);
+  assert_close(life_law_slope(TENTER_LIFE_LOGLOGISTIC, -INFINITY, -800).value, -800, 1e-15, 0);
+}
+
 /* Far out the normal tail is that of its nearer end, but for e^-20. */
 static void test_normal_tails(void **state) {
   (void)state;
@@ -65,8 +73,8 @@ static void test_derivatives(void **state) {
 
 int main(void) {
   gsl_set_error_handler_off();
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_closed_forms),
-                                     cmocka_unit_test(test_normal_tails),
-                                     cmocka_unit_test(test_derivatives)};
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(test_closed_forms), cmocka_unit_test(test_far_down),
+      cmocka_unit_test(test_normal_tails), cmocka_unit_test(test_derivatives)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -282,7 +282,7 @@ static void test_slow_twin(void **state) {
  * do. */
 static void test_many(void **state) {
   (void)state;
-  enum { MANY = 5000 };
+  enum { MANY = 30000 };
   static double lower[MANY], upper[MANY];
   uint64_t seed = 2;
   lives l;
