@@ -237,12 +237,13 @@ static void draw_errors(calm *c) {
 }
 
 static void judge_week(calm *c, calm_chart *chart) {
+  bool averaged = c->scheme->weight > 0 && tenter_stream_averaged(chart->of->stream);
   for (size_t p = chart->first; p < chart->first + chart->count; p++) {
     calm_point *point = &c->points[p];
     double x = point->own * point->sum + point->shared * point->day;
     double z = standardise(chart, (x - chart->off) / chart->ratio);
     tenter_rules met = tenter_rules_step(&chart->rules, z);
-    int drift = c->scheme->weight > 0 ? tenter_ewma_step(&chart->average, z).signal : 0;
+    int drift = averaged ? tenter_ewma_step(&chart->average, z).signal : 0;
     if (!met && !drift)
       continue;
     point->signal = met ? (z < 0 ? -1 : 1) : drift;

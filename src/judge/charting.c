@@ -217,6 +217,7 @@ static tenter_control_when when_of(const tenter_review_chart *chart, const tente
 void judge__chart_points(tenter_review_chart *chart, const chart_scheme *scheme) {
   tenter_rules_stream rules;
   tenter_ewma average;
+  bool averaged = scheme->weight > 0 && tenter_stream_averaged(chart->stream);
   tenter_rules_start(&rules, scheme->rules, true);
   tenter_ewma_start(&average, scheme->weight, scheme->width);
   for (size_t i = 0; i < chart->point_count; i++) {
@@ -225,7 +226,7 @@ void judge__chart_points(tenter_review_chart *chart, const chart_scheme *scheme)
     p->met = tenter_rules_step(&rules, p->z);
     p->average = p->average_limit = NAN;
     p->drift = 0;
-    if (scheme->weight > 0) {
+    if (averaged) {
       tenter_ewma_point now = tenter_ewma_step(&average, p->z);
       p->average = now.value;
       p->average_limit = now.limit;

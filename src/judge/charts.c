@@ -3,7 +3,9 @@
  *
  * Meters come first. Sessions of a day on which the chart of their meter signals, or that were read
  * after its plates showed a shift, are told there, and are passed over by the charts of meshes,
- * lots, stations and operators: one cause, one chart. */
+ * lots, stations and operators: one cause, one chart. But a meter that has shifted moves all its
+ * sessions; where most of them did not move the cause may be another, and every chart may say so.
+ */
 #include "charts.h"
 
 #include <stdlib.h>
@@ -16,10 +18,13 @@
 /* ---- words ---------------------------------------------------------------------------------- */
 
 typedef struct stream_words {
-  const char *code, *unit, *words;
+  const char *code, *unit;
+  bool averaged;
+  const char *words;
 } stream_words;
 
-#define WORDS_OF(constant, code, unit, words) [TENTER_STREAM_##constant] = {code, unit, words},
+#define WORDS_OF(constant, code, unit, averaged, words)                                            \
+  [TENTER_STREAM_##constant] = {code, unit, averaged, words},
 static const stream_words streams[TENTER_STREAM_COUNT] = {TENTER_STREAMS(WORDS_OF)};
 
 const char *tenter_stream_code(tenter_stream stream) {
@@ -28,6 +33,10 @@ const char *tenter_stream_code(tenter_stream stream) {
 
 const char *tenter_stream_unit(tenter_stream stream) {
   return stream < TENTER_STREAM_COUNT ? streams[stream].unit : "";
+}
+
+bool tenter_stream_averaged(tenter_stream stream) {
+  return stream < TENTER_STREAM_COUNT && streams[stream].averaged;
 }
 
 const char *tenter_stream_words(tenter_stream stream) {
@@ -178,6 +187,13 @@ static tenter_status judge_from(judge *j, size_t first, const chart_scheme *sche
 
 /* ---- one cause, one chart ------------------------------------------------------------------- */
 
+static const double moved_share = 0.75; /* of a day's sessions on the side of the signal */
+
+static bool speaks_for(const tenter_chart_point *p, const cell *c) {
+  double side = p->z < 0 ? c->low : c->count - c->low;
+  return judge__signals(p) && side > moved_share * c->count;
+}
+
 static void tell_meters(judge *j) {
   struct charting *of = j->charting;
   const grid *g = &of->grids[TENTER_STREAM_SHIFT - TENTER_STREAM_MESH];
@@ -187,7 +203,7 @@ static void tell_meters(judge *j) {
     if (!c || c->point == UINT32_MAX)
       continue;
     const tenter_review_chart *chart = &of->charts[g->chart[(size_t)(c - g->cells) / g->days]];
-    of->told[i] |= judge__signals(&chart->points[c->point]);
+    of->told[i] |= speaks_for(&chart->points[c->point], c);
   }
 }
 

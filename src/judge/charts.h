@@ -17,9 +17,9 @@
 /* One day (or a few, where there are very many) of one mesh, lot ... */
 typedef struct cell {
   double z, squares, error; /* sums over its sessions */
-  uint32_t count;
-  uint32_t point;  /* of its chart; UINT32_MAX none */
-  uint32_t signal; /* of its chart; UINT32_MAX none */
+  uint32_t count, low;      /* sessions; of those below what was expected */
+  uint32_t point;           /* of its chart; UINT32_MAX none */
+  uint32_t signal;          /* of its chart; UINT32_MAX none */
 } cell;
 
 /* All sessions of which something was expected, by key and day. */

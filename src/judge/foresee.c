@@ -25,9 +25,10 @@ static size_t find_group(const struct population_inner *in, uint64_t key) {
 }
 
 /* The line of a mounting before its own data: its lot's where the lot was known, its mesh's where
- * that was, else the prior's. Names are the same at every moment, indices are not. */
+ * that was, else the prior's (*told: false). Names are the same at every moment, indices are not.
+ */
 static bool line_before(const judge *past, const tenter_mounting *m, double hint,
-                        tenter_nested_line *line) {
+                        tenter_nested_line *line, bool *told) {
   const population *p = past->population;
   const struct population_inner *in = p->inner;
   uint32_t slot = mesh_slot(past, m->is.mesh);
@@ -35,10 +36,12 @@ static bool line_before(const judge *past, const tenter_mounting *m, double hint
   if (s && !in->blocks[slot].prior && in->blocks[slot].mountings > 1) {
     size_t group =
         m->is.lot == TENTER_NO_NAME ? SIZE_MAX : find_group(in, (uint64_t)slot << 33 | m->is.lot);
-    if (group == SIZE_MAX ? tenter_nested_new_group_line(s, slot, NULL, line)
-                          : tenter_nested_new_unit_line(s, group, NULL, line))
+    *told = group == SIZE_MAX ? tenter_nested_new_group_line(s, slot, NULL, line)
+                              : tenter_nested_new_unit_line(s, group, NULL, line);
+    if (*told)
       return true;
   }
+  *told = false;
   return judge__prior_line(past, p, slot, hint, line);
 }
 
@@ -49,7 +52,7 @@ typedef struct walk {
 } walk;
 
 static foreseen compare(const population *p, const tenter_nested_line *line,
-                        const session_value *value) {
+                        const session_value *value, bool told) {
   double u = tenter_clock_u(p->clock, value->u);
   double expected = scale_from(p, line->level + line->slope * u);
   double scale = p->log ? expected : 1; /* of a small difference, to tension */
@@ -57,7 +60,7 @@ static foreseen compare(const population *p, const tenter_nested_line *line,
       scale * scale * (line->cov.level + 2 * u * line->cov.cross + u * u * line->cov.slope) +
       p->residual[0] / value->weight;
   double error = value->adjusted - expected;
-  return (foreseen){(float)error, (float)(error / sqrt(variance))};
+  return (foreseen){(float)error, told ? (float)(error / sqrt(variance)) : NAN};
 }
 
 static void take(const population *p, tenter_nested_line *line, const session_value *value) {
@@ -69,7 +72,7 @@ static void take(const population *p, tenter_nested_line *line, const session_va
 static void walk_mounting(const walk *w, const tenter_mounting *m) {
   judge *j = w->j;
   tenter_nested_line line;
-  bool begun = false, known = false; /* a line; sessions of its own in it */
+  bool begun = false, told = false, known = false; /* a line; by data; sessions of its own in it */
   size_t end = m->first_session + m->session_count;
   if (m->session_count == 0 || j->shop->sessions[end - 1].taken < w->from)
     return;
@@ -78,9 +81,9 @@ static void walk_mounting(const walk *w, const tenter_mounting *m) {
     if (isnan(value->u))
       continue;
     if (known && j->shop->sessions[i].taken >= w->from)
-      j->foreseen[i] = compare(w->past->population, &line, value);
+      j->foreseen[i] = compare(w->past->population, &line, value, told);
     if (!begun || value->state & SESSION_BREAK) {
-      begun = line_before(w->past, m, value->adjusted, &line);
+      begun = line_before(w->past, m, value->adjusted, &line, &told);
       known = false;
     }
     if (!begun || judge__shift(j, i) != 0)

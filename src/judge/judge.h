@@ -60,7 +60,7 @@ typedef struct session_value {
 /* How a session compares with what was expected of it. */
 typedef struct foreseen {
   float error; /* N/cm; NaN where nothing was expected */
-  float z;     /* in units of its standard deviation, noise included */
+  float z; /* in units of its standard deviation, noise included; NaN where only the prior told */
 } foreseen;
 
 /* The noise of the shop. */

@@ -77,6 +77,7 @@ static void fill(const judge *j, grid *g) {
     c->squares += z * z;
     c->error += j->foreseen[i].error;
     c->count++;
+    c->low += z < 0;
   }
 }
 

@@ -64,7 +64,7 @@ static char *what(judge *j, const tenter_review_chart *chart, const tenter_chart
                               "%s is %.2f N/cm tighter at the side you call %s than in "
                               "its middle (usual is %.2f)",
                               screen_name(j, p), fabs(p->value), towards,
-                              sign * chart->limits.centre);
+                              fabs(chart->limits.centre) < 0.005 ? 0 : sign * chart->limits.centre);
   }
   case TENTER_STREAM_PLATE:
     return tenter_arena_print(j->arena, "%u check%s %.2f N/cm %s the plate%s", p->count,

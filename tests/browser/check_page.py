@@ -257,6 +257,7 @@ for part in (check_layout, check_script, check_without_script, check_first_scree
 check_layout(browser, os.path.join(made, "small", "check.html"))
 check_layout(browser, os.path.join(made, "small", "lots.html"))
 check_layout(browser, os.path.join(made, "small", "certificate.html"))
+check_layout(browser, os.path.join(made, "small", "charts.html"))
 check_quiet(browser)
 browser.close()
 for failure in failures[:20]:

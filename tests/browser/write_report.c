@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* write_report FOLDER SCREENS ...: the files of a review, of a check, of the lots and of a
- * certificate of invented shops. */
+/* write_report FOLDER SCREENS ...: the files of a review, of a check, of the lots, of the charts and
+ * of a certificate of invented shops. */
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -45,6 +45,7 @@ static tenter_status write_one(const char *folder, size_t screens, tenter_error 
     status = tenter_report_lots_files(shop.review, &options, folder, note, error);
   if (status == TENTER_OK)
     status = write_certificate(&shop, &options, folder, note, error);
+    status = tenter_report_charts_files(shop.review, &options, folder, note, error);
   if (note[0] != '\0')
     fprintf(stderr, "%s\n", note);
   report_shop_release(&shop);

@@ -15,29 +15,36 @@
 #include "tenter/stats/charts.h"
 #include "tenter/stats/rules.h"
 
-/* The streams. X(constant, code, unit of its points, what a point is) */
+/* The streams. X(constant, code, unit of its points, whether a weighted average is charted beside
+ * the points, what a point is). Of what is expected of sessions it is not: how many screens were
+ * printed for the first time that week, how old the shop's mesh is, make those means wander slowly
+ * for good reasons, and a weighted average would tell it week after week; slow losses are what the
+ * comparison of lots is for. */
 #define TENTER_STREAMS(X)                                                                          \
-  X(LEVEL, "stretching level", "N/cm",                                                             \
+  X(LEVEL, "stretching level", "N/cm", true,                                                       \
     "a mounting's acceptance session brought to 24 h, less its target where all have one")         \
-  X(TILT_X, "stretching tilt x", "N/cm",                                                           \
+  X(TILT_X, "stretching tilt x", "N/cm", true,                                                     \
     "how much tighter the right side of a mounting's acceptance session is than its middle")       \
-  X(TILT_Y, "stretching tilt y", "N/cm",                                                           \
+  X(TILT_Y, "stretching tilt y", "N/cm", true,                                                     \
     "how much tighter the far side of a mounting's acceptance session is than its middle")         \
-  X(MESH, "service mesh", "sd", "a day's sessions of a mesh against what was expected of them")    \
-  X(LOT, "service lot", "sd", "a day's sessions of a lot against what was expected of them")       \
-  X(STATION, "service station", "sd",                                                              \
+  X(MESH, "service mesh", "sd", false,                                                             \
+    "a day's sessions of a mesh against what was expected of them")                                \
+  X(LOT, "service lot", "sd", false,                                                               \
+    "a day's sessions of a lot against what was expected of them")                                 \
+  X(STATION, "service station", "sd", false,                                                       \
     "a day's sessions of what a station stretched against what was expected of them")              \
-  X(OPERATOR, "service operator", "sd",                                                            \
+  X(OPERATOR, "service operator", "sd", false,                                                     \
     "a day's sessions read by an operator against what was expected of them")                      \
-  X(SHIFT, "meter shift", "sd",                                                                    \
+  X(SHIFT, "meter shift", "sd", false,                                                             \
     "a day's sessions read with a meter against what was expected of them")                        \
-  X(PLATE, "meter plate", "N/cm", "a day's checks of a meter against its plates")
+  X(PLATE, "meter plate", "N/cm", true, "a day's checks of a meter against its plates")
 #define TENTER_STREAM_CONSTANT(constant, ...) TENTER_STREAM_##constant,
 typedef enum tenter_stream {
   TENTER_STREAMS(TENTER_STREAM_CONSTANT) TENTER_STREAM_COUNT
 } tenter_stream;
 const char *tenter_stream_code(tenter_stream stream);
 const char *tenter_stream_unit(tenter_stream stream);
+bool tenter_stream_averaged(tenter_stream stream);
 const char *tenter_stream_words(tenter_stream stream); /* what a point is */
 
 typedef struct tenter_chart_point {

@@ -20,6 +20,64 @@
   X(TITLE_REVIEW, "Screen review") \
   X(TITLE_CHECK, "What was read") \
   X(TITLE_LOTS, "Lots that relax fast") \
+  X(TITLE_CHARTS, "Control charts") \
+  X(NO_CHARTS, \
+    "No stream has points enough for limits yet (see least_points in the settings). Charts need a few " \
+    "weeks of readings with stretch times.") \
+  X(CHARTS_SEEN, "{1} charts; {2} new signals in the week of this day; {3} screens to read again for them.") \
+  X(CHARTS_LUCK, \
+    "If nothing were wrong anywhere, luck alone would give about {1} new signals in such a week " \
+    "(between {2} and {3} in 95 of 100 weeks) and have {4} screens read again (between {5} and {6}). A " \
+    "screen counts once, in however many charts it shows.") \
+  X(CHARTS_KEPT, "{1} of {2} charts are judged by kept limits.") \
+  X(NEW_SIGNALS, "New signals") \
+  X(AND_MORE, "{1} and {2} more") \
+  X(ALL_CHARTS, "All charts") \
+  X(ALL_CHARTS_LEAD, \
+    "Limits are those for a point to come. In service and for meters a point is the mean difference " \
+    "of a day’s sessions from what was expected of them, in standard deviations of such a mean.") \
+  X(TOO_FEW_POINTS, "{1} more streams have too few points for limits.") \
+  X(CHART_FLAT, "no limits: the points do not differ") \
+  X(BASIS_KEPT, "kept limits") \
+  X(BASIS_OTHERS, "limits from all stations") \
+  X(PROVISIONAL, "provisional") \
+  X(COLUMN_CHART, "Chart") \
+  X(COLUMN_SIGNAL, "What it shows") \
+  X(COLUMN_POINTS, "Points") \
+  X(COLUMN_CENTRE, "Centre") \
+  X(COLUMN_LOWER, "Lower") \
+  X(COLUMN_UPPER, "Upper") \
+  X(COLUMN_BEHIND, "Points behind limits") \
+  X(COLUMN_SIGNALS, "Signals") \
+  X(COLUMN_NEW, "New") \
+  X(COLUMN_FROM, "From") \
+  X(COLUMN_TO, "To") \
+  X(COLUMN_NOTE, "Note") \
+  X(CHART_PICTURES, "The charts, those with new signals first") \
+  X(CHART_PICTURES_LEAD, \
+    "A dot a point, in order of time; points that signal stand out. Thin line: the centre. Dashed, lying: " \
+    "the limits. Dashed, upright: where this week begins.") \
+  X(ALT_CHART, \
+    "{1}: {2} points, centre {3}, limits {4} to {5} {6}; {7} signals, {8} of them new.") \
+  X(CHART_TERMS, "How to read the charts") \
+  X(RULE, "{1}: {2} ({3}).") \
+  X(RULES_RUN_LENGTH, \
+    "While nothing is wrong these rules together signal once in {1} points, with exact limits.") \
+  X(AVERAGE, \
+    "average: of stretching and of plates, also the average of the points in which the latest has the " \
+    "weight {1} and each one before it less by that share (Roberts 1959); its limits, {2} of its standard " \
+    "deviations, are crossed by chance once in {3} points.") \
+  X(CHART_LIMITS, \
+    "Limits rest on the points before this week, by moving ranges, or by their medians where the past " \
+    "holds signals; for points to come they are wider for what so few points can tell. Limits from few " \
+    "points are called provisional. After a signal a chart begins anew.") \
+  X(CHART_CAUSES, \
+    "Sessions that the chart or the plates of their meter speak for are left out of the charts of meshes, " \
+    "lots, stations and operators. A signal asks for the screens behind it to be read again unless a later " \
+    "session has settled the matter; it is no verdict on them.") \
+  X(DEPENDENCE, \
+    "{1}: neighbouring points are alike (correlation {2}). With limits of three standard deviations a false signal " \
+    "would then come once in {3} points; limits {4} times as wide would mend it.") \
   X(AS_OF, "As of {1}") \
   X(FILTER, "Filter") \
   X(PAGES, "page {1} of {2}") \

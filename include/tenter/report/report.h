@@ -99,6 +99,26 @@ tenter_status tenter_report_lots_files(const tenter_review *review,
                                        const tenter_report_options *options, const char *folder,
                                        char note[TENTER_MESSAGE_SIZE], tenter_error *error);
 
+/* Control charts of a review with its weeks: for a terminal, 80 columns, with plots; charts.json,
+ * with every point. */
+tenter_status tenter_report_charts_text(const tenter_review *review,
+                                        const tenter_report_options *options, tenter_sink sink,
+                                        tenter_error *error);
+tenter_status tenter_report_charts_json(const tenter_review *review,
+                                        const tenter_report_options *options, tenter_sink sink,
+                                        tenter_error *error);
+
+/* charts.html, charts.csv and, last, charts.json into folder; *note as above. */
+tenter_status tenter_report_charts_files(const tenter_review *review,
+                                         const tenter_report_options *options, const char *folder,
+                                         char note[TENTER_MESSAGE_SIZE], tenter_error *error);
+
+/* The limits of all charts that have some into the file path, whole or not at all; *count of them.
+ * TENTER_INPUT when there are none. */
+tenter_status tenter_report_charts_freeze(const tenter_review *review,
+                                          const tenter_report_options *options, const char *path,
+                                          size_t *count, tenter_error *error);
+
 /* The stories of screens, in the order given: text of 80 columns; screen.json to the byte; or
  * screen.html and, last, screen.json into folder (note: as above). */
 tenter_status tenter_report_screens_text(const tenter_review *review,

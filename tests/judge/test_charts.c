@@ -1,0 +1,249 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Control charts of a shop.
+ *
+ * Sources: run lengths by the stats layer, which is checked against R's spc and Champ and Woodall
+ * 1987 in tests/stats; for the rest shops are drawn in which the truth is known, and what is
+ * expected stands beside the check. */
+#include "../../src/judge/charts.h"
+
+#include "make_calm_shop.h"
+#include "tenter/stats/arl.h"
+
+static size_t new_signals(const tenter_review *r, tenter_stream stream, const char *key) {
+  size_t count = 0;
+  for (size_t c = 0; c < r->charts.count; c++) {
+    const tenter_review_chart *chart = &r->charts.charts[c];
+    if (chart->stream != stream || (key && !strstr(chart->name, key)))
+      continue;
+    for (size_t i = 0; i < chart->signal_count; i++)
+      count += chart->signals[i].is_new;
+  }
+  return count;
+}
+
+/* Counts over calm shops lie where the program says that luck puts them: with R shops the sum of
+ * the signals has the announced mean; each shop's count lies in its own band in 95 of 100 (band of
+ * the check: four standard errors of a sum whose terms vary at least like Poisson's). */
+static void test_calm_shops_signal_as_announced(void **state) {
+  (void)state;
+  enum { SHOPS = 24 };
+  double signals = 0, screens = 0, expected = 0, expected_screens = 0;
+  size_t within = 0;
+  for (size_t i = 0; i < SHOPS; i++) {
+    maker *k = maker_new();
+    k->random = 7001 + 13 * i;
+    const tenter_review *r = make_calm(k, &(calm_shop){0});
+    const tenter_chart_alarms *a = &r->charts.alarms;
+    assert_true(r->charts.count > 10);
+    assert_close(r->expected_false_alarms, a->screens, 0, 0);
+    signals += (double)a->seen_signals;
+    screens += (double)a->seen_screens;
+    expected += a->signals;
+    expected_screens += a->screens;
+    within += (double)a->seen_signals >= a->signals_low &&
+              (double)a->seen_signals <= a->signals_high &&
+              (double)a->seen_screens <= a->screens_high;
+    maker_free(k);
+  }
+  print_message("signals %g expected %.1f; screens %g expected %.1f; %zu of %d within\n", signals,
+                expected, screens, expected_screens, within, SHOPS);
+  assert_in_range(within, SHOPS - 4, SHOPS);
+  assert_true(fabs(signals - expected) < 4 * sqrt(2 * expected));
+  assert_true(fabs(screens - expected_screens) < 4 * sqrt(3 * expected_screens));
+}
+
+/* ---- what is wrong is named, once ----------------------------------------------------------- */
+
+static void test_a_tilted_station_is_named(void **state) {
+  (void)state;
+  maker *k = maker_new();
+  const tenter_review *r = make_calm(k, &(calm_shop){.tilt = 0.6});
+  size_t signals = 0, others = 0;
+  for (size_t c = 0; c < r->charts.count; c++) {
+    const tenter_review_chart *chart = &r->charts.charts[c];
+    if (chart->stream != TENTER_STREAM_TILT_X)
+      continue;
+    assert_int_equal(chart->basis, TENTER_BASIS_OTHERS);
+    assert_close(chart->limits.centre, 0, 0, 0.06);
+    *(strstr(chart->name, "ST-2") ? &signals : &others) += chart->signal_count;
+    if (strstr(chart->name, "ST-2"))
+      assert_true(chart->signal_count > chart->point_count / 2);
+  }
+  assert_true(signals > 20);
+  assert_true(others < 4);
+  maker_free(k);
+}
+
+static void test_a_shifted_meter_is_told_by_its_chart_alone(void **state) {
+  (void)state;
+  maker *k = maker_new();
+  const tenter_review *r = make_calm(k, &(calm_shop){.meter_shift = -0.9});
+  assert_true(new_signals(r, TENTER_STREAM_SHIFT, "M-2") >= 2);
+  assert_int_equal(new_signals(r, TENTER_STREAM_SHIFT, "M-1"), 0);
+  assert_true(new_signals(r, TENTER_STREAM_MESH, NULL) + new_signals(r, TENTER_STREAM_LOT, NULL) <=
+              1);
+  maker_free(k);
+}
+
+static void test_a_lot_that_falls_is_named_with_its_screens_and_rows(void **state) {
+  (void)state;
+  maker *k = maker_new();
+  const tenter_review *r = make_calm(k, &(calm_shop){.lot_shift = -1.2});
+  assert_true(new_signals(r, TENTER_STREAM_LOT, "L-1") >= 1);
+  assert_int_equal(new_signals(r, TENTER_STREAM_LOT, "L-3"), 0);
+  size_t named = 0;
+  for (size_t i = 0; i < r->screen_count; i++) {
+    const tenter_reason *reason = maker_reason(&r->screens[i], TENTER_REASON_CHART_SIGNAL);
+    if (!reason)
+      continue;
+    named++;
+    assert_int_equal(reason->action, TENTER_ACTION_REREAD);
+    assert_true(r->screens[i].action >= TENTER_ACTION_REREAD);
+    assert_non_null(strstr(reason->text, "control chart"));
+    assert_true(reason->source_count > 0);
+  }
+  assert_int_equal(named, r->charts.alarms.seen_screens);
+  assert_true(named >= 3);
+  maker_free(k);
+}
+
+/* The counts of the week and of the summary know of it. */
+static void test_actions_are_counted_with_the_signals(void **state) {
+  (void)state;
+  maker *k = maker_new();
+  const tenter_review *r = make_calm(k, &(calm_shop){.lot_shift = -1.2});
+  size_t counts[TENTER_ACTION_COUNT] = {0};
+  for (size_t i = 0; i < r->screen_count; i++)
+    counts[r->screens[i].action]++;
+  for (size_t a = 0; a < TENTER_ACTION_COUNT; a++) {
+    assert_int_equal(counts[a], r->actions[a]);
+    assert_int_equal(counts[a], r->weeks[r->week_count - 1].actions[a]);
+  }
+  maker_free(k);
+}
+
+/* ---- run length ----------------------------------------------------------------------------- */
+
+/* Mean run length of a chart with known limits whose points lie one sd off, by the program's own
+ * walk along the points, against the run length that theory gives for its rule or its average. */
+static double mean_run_length(const chart_scheme *scheme, tenter_stream stream) {
+  enum { RUNS = 3000, POINTS = 400 };
+  maker *k = maker_new();
+  tenter_chart_point *points = calloc(POINTS, sizeof *points);
+  tenter_control_options how =
+      TENTER_CONTROL_DEFAULTS(TENTER_CONTROL_INDIVIDUALS, TENTER_SPREAD_RANGE);
+  tenter_review_chart chart = {.stream = stream,
+                               .limits = tenter_control_known(&how, 20, 0.5, NAN),
+                               .points = points,
+                               .point_count = POINTS};
+  double sum = 0;
+  for (size_t run = 0; run < RUNS; run++) {
+    for (size_t i = 0; i < POINTS; i++)
+      points[i].value = 20.5 + 0.5 * maker_normal(k);
+    judge__chart_points(&chart, scheme);
+    size_t i = 0;
+    while (i < POINTS && !judge__signals(&points[i]))
+      i++;
+    sum += (double)(i + 1);
+  }
+  free(points);
+  maker_free(k);
+  return sum / RUNS;
+}
+
+static void test_a_shift_is_signalled_at_the_run_length_of_theory(void **state) {
+  (void)state;
+  tenter_error error;
+  tenter_process shifted = {1, 1};
+  double arl;
+  tenter_scheme rules = {.kind = TENTER_SCHEME_RULES, .rules = TENTER_RULES_WESTERN_ELECTRIC};
+  assert_int_equal(tenter_arl(&rules, shifted, &arl, &error), TENTER_OK);
+  /* the sd of a run length is at most about its mean: 4 standard errors of 3000 runs are 7 % */
+  chart_scheme by_rules = {.rules = TENTER_RULES_WESTERN_ELECTRIC};
+  assert_close(mean_run_length(&by_rules, TENTER_STREAM_LEVEL), arl, 0.07, 0);
+  tenter_scheme average = {
+      .kind = TENTER_SCHEME_EWMA, .lambda = 0.2, .width = 2.962, .exact = true};
+  assert_int_equal(tenter_arl(&average, shifted, &arl, &error), TENTER_OK);
+  chart_scheme by_average = {.weight = 0.2, .width = 2.962};
+  assert_close(mean_run_length(&by_average, TENTER_STREAM_LEVEL), arl, 0.07, 0);
+}
+
+/* ---- kept limits ---------------------------------------------------------------------------- */
+
+static void test_kept_limits_judge_or_are_refused(void **state) {
+  (void)state;
+  maker *k = maker_new();
+  make_calm(k, &(calm_shop){0});
+  tenter_error error;
+  tenter_control_options how =
+      TENTER_CONTROL_DEFAULTS(TENTER_CONTROL_INDIVIDUALS, TENTER_SPREAD_RANGE);
+  tenter_chart_limits kept = {.stream = TENTER_STREAM_LEVEL,
+                              .mesh = "77-48",
+                              .key = "ST-1",
+                              .limits = tenter_control_known(&how, 40, 0.1, NAN),
+                              .within = NAN,
+                              .between = NAN,
+                              .from = maker_time(0),
+                              .to = maker_time(1)};
+  size_t before = k->review->actions[TENTER_ACTION_REREAD];
+  assert_int_equal(tenter_review_chart_by(k->review, &kept, 1, &error), TENTER_OK);
+  assert_int_equal(k->review->charts.kept_used, 1);
+  assert_int_equal(k->review->actions[TENTER_ACTION_REREAD], before);
+  for (size_t c = 0; c < k->review->charts.count; c++)
+    if (k->review->charts.charts[c].basis == TENTER_BASIS_KEPT) /* all lie 160 sd below */
+      assert_int_equal(k->review->charts.charts[c].signal_count,
+                       k->review->charts.charts[c].point_count);
+  kept.key = "ST-9";
+  assert_int_equal(tenter_review_chart_by(k->review, &kept, 1, &error), TENTER_INPUT);
+  assert_non_null(strstr(error.message, "another shop"));
+  kept.key = "ST-1";
+  kept.to = maker_time(CALM_LAST_HOURS + 1);
+  assert_int_equal(tenter_review_chart_by(k->review, &kept, 1, &error), TENTER_INPUT);
+  assert_non_null(strstr(error.message, "later than"));
+  maker_free(k);
+}
+
+/* ---- odd settings and small shops ----------------------------------------------------------- */
+
+static void test_an_unknown_rule_is_an_error(void **state) {
+  (void)state;
+  maker *k = maker_new();
+  k->config.settings.chart_rules = "beyond nine_one_sided";
+  maker_screen(k, "S-1", &(screen_made){.mesh = "77-48", .target = 24, .stretched = 1});
+  maker_session(k, "S-1", 40, "M-1", 24, 0.3);
+  tenter_error error;
+  assert_int_equal(tenter_tables_settle(k->tables, &k->config.settings, NULL, &error), TENTER_OK);
+  assert_int_equal(tenter_shop_new(k->tables, &k->config, maker_time(60), NULL, &k->shop, &error),
+                   TENTER_OK);
+  assert_int_equal(tenter_review_new(k->shop, true, NULL, &k->review, &error), TENTER_USAGE);
+  assert_non_null(strstr(error.message, "nine_one_sided"));
+  maker_free(k);
+}
+
+static void test_a_young_shop_has_no_charts_and_expects_no_alarms(void **state) {
+  (void)state;
+  maker *k = maker_new();
+  maker_screen(k, "S-1", &(screen_made){.mesh = "77-48", .target = 24, .stretched = 1});
+  maker_session(k, "S-1", 40, "M-1", 24, 0.3);
+  maker_session(k, "S-1", 200, "M-1", 23, 0.3);
+  const tenter_review *r = maker_judge_at(k, 210, true);
+  assert_int_equal(r->charts.count, 0);
+  assert_close(r->expected_false_alarms, 0, 0, 0);
+  assert_true(r->charts.too_few > 0);
+  maker_free(k);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(test_calm_shops_signal_as_announced),
+      cmocka_unit_test(test_a_tilted_station_is_named),
+      cmocka_unit_test(test_a_shifted_meter_is_told_by_its_chart_alone),
+      cmocka_unit_test(test_a_lot_that_falls_is_named_with_its_screens_and_rows),
+      cmocka_unit_test(test_actions_are_counted_with_the_signals),
+      cmocka_unit_test(test_a_shift_is_signalled_at_the_run_length_of_theory),
+      cmocka_unit_test(test_kept_limits_judge_or_are_refused),
+      cmocka_unit_test(test_an_unknown_rule_is_an_error),
+      cmocka_unit_test(test_a_young_shop_has_no_charts_and_expects_no_alarms),
+  };
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
