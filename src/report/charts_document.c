@@ -62,18 +62,13 @@ static void signal_row(review_parts *parts, tenter_block *table, const tenter_re
   row[3] = tenter_cell_text(signal->text);
 }
 
-static void new_signals(review_parts *parts) {
+static void signal_table(review_parts *parts, tenter_block *section) {
   const tenter_table_column columns[] = {
       {tenter_say_text(TENTER_SAY_COLUMN_CHART), TENTER_CELLS_TEXT, false},
       {tenter_say_text(TENTER_SAY_COLUMN_WHEN), TENTER_CELLS_TIME, true},
       {tenter_say_text(TENTER_SAY_COLUMN_SCREENS), TENTER_CELLS_TEXT, false},
       {tenter_say_text(TENTER_SAY_COLUMN_SIGNAL), TENTER_CELLS_TEXT, false}};
   const tenter_review_charts *charts = &parts->review->charts;
-  if (charts->alarms.seen_signals == 0)
-    return;
-  tenter_block *section =
-      tenter_document_section(parts->document, NULL, "signals",
-                              tenter_say_text(TENTER_SAY_NEW_SIGNALS), TENTER_SECTION_PLAIN);
   tenter_block *table =
       tenter_document_table(parts->document, section, "signals-table", "", columns, 4);
   for (size_t c = 0; c < charts->count; c++)
@@ -81,6 +76,13 @@ static void new_signals(review_parts *parts) {
       if (charts->charts[c].signals[i].is_new && table != NULL && table->row_count < MOST_ROWS)
         signal_row(parts, table, &charts->charts[c], &charts->charts[c].signals[i]);
   tenter_document_prune(table);
+}
+
+static void new_signals(review_parts *parts) {
+  if (parts->review->charts.alarms.seen_signals > 0)
+    signal_table(parts, tenter_document_section(parts->document, NULL, "signals",
+                                                tenter_say_text(TENTER_SAY_NEW_SIGNALS),
+                                                TENTER_SECTION_PLAIN));
 }
 
 /* ---- all charts ----------------------------------------------------------------------------- */
@@ -274,25 +276,32 @@ static void pictures(review_parts *parts, char *missing) {
 
 /* ---- words ---------------------------------------------------------------------------------- */
 
-static void headline(review_parts *parts) {
+/* What was seen, and what luck would give. */
+static void seen_and_luck(review_parts *parts, tenter_block *section) {
   tenter_document *d = parts->document;
   const tenter_review_charts *charts = &parts->review->charts;
   const tenter_chart_alarms *a = &charts->alarms;
-  if (charts->count == 0) {
-    part_say(d, NULL, TENTER_SAY_NO_CHARTS);
-    return;
-  }
-  tenter_document_paragraph(d, NULL,
+  tenter_document_paragraph(d, section,
                             tenter_say_fill(d->arena, TENTER_SAY_CHARTS_SEEN,
                                             part_count(d, charts->count),
                                             part_count(d, a->seen_signals),
                                             part_count(d, a->seen_screens), (const char *)NULL));
   tenter_document_paragraph(
-      d, NULL,
+      d, section,
       tenter_say_fill(d->arena, TENTER_SAY_CHARTS_LUCK, part_fixed(d, a->signals, 1),
                       part_fixed(d, a->signals_low, 0), part_fixed(d, a->signals_high, 0),
                       part_fixed(d, a->screens, 1), part_fixed(d, a->screens_low, 0),
                       part_fixed(d, a->screens_high, 0), (const char *)NULL));
+}
+
+static void headline(review_parts *parts) {
+  tenter_document *d = parts->document;
+  const tenter_review_charts *charts = &parts->review->charts;
+  if (charts->count == 0) {
+    part_say(d, NULL, TENTER_SAY_NO_CHARTS);
+    return;
+  }
+  seen_and_luck(parts, NULL);
   if (charts->kept_used > 0)
     tenter_document_paragraph(d, NULL,
                               tenter_say_fill(d->arena, TENTER_SAY_CHARTS_KEPT,
@@ -300,7 +309,19 @@ static void headline(review_parts *parts) {
                                               part_count(d, charts->count), (const char *)NULL));
 }
 
-/* "0 %" would say that it can't happen. */
+void part_charts(review_parts *parts, bool brief) {
+  const tenter_review_charts *charts = &parts->review->charts;
+  if (charts->count == 0)
+    return;
+  tenter_block *section =
+      tenter_document_section(parts->document, NULL, "signals",
+                              tenter_say_text(TENTER_SAY_TITLE_CHARTS), TENTER_SECTION_PLAIN);
+  seen_and_luck(parts, section);
+  if (!brief && charts->alarms.seen_signals > 0)
+    signal_table(parts, section);
+}
+
+/* Neighbouring points that are alike, and what that does to limits. */
 static void say_dependence(review_parts *parts, tenter_block *section) {
   tenter_document *d = parts->document;
   for (size_t c = 0, said = 0; c < parts->review->charts.count && said < MOST_NAMED; c++) {

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* This week against the week before: counts, what changed screen by screen, the weeks before. Sets
- * that do not agree. */
+/* This week against the week before: counts, what changed screen by screen. Sets that do not
+ * agree. */
 #include "review_parts.h"
 
 static void counts_row(tenter_document *d, tenter_block *table, tenter_cell what, size_t before,
@@ -88,40 +88,6 @@ static size_t count_changes(const tenter_review *review, bool better) {
   return count;
 }
 
-static void week_row(tenter_document *d, tenter_block *table, const tenter_review_week *week) {
-  tenter_cell *row = tenter_document_row(d, table);
-  if (row == NULL)
-    return;
-  row[0] = tenter_cell_text(tenter_document_print(d, "%d-W%02d", week->year, week->week));
-  row[1] = tenter_cell_number((double)week->screens, 0);
-  row[2] = tenter_cell_number((double)week->sessions, 0);
-  row[3] = tenter_cell_number(week->mean_shift, 2);
-  row[3].sign = true;
-  row[4] = part_percent(week->below_floor);
-  for (int a = 0; a < TENTER_ACTION_COUNT; a++)
-    row[5 + a] = tenter_cell_number((double)week->actions[TENTER_ACTION_COUNT - 1 - a], 0);
-}
-
-static void past_weeks(review_parts *parts, tenter_block *section) {
-  tenter_document *d = parts->document;
-  const tenter_table_column columns[] = {
-      {tenter_say_text(TENTER_SAY_COLUMN_WEEK), TENTER_CELLS_TEXT, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_SCREENS_READ), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_SESSIONS), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_SHIFT), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_BELOW), TENTER_CELLS_NUMBER, true},
-      {tenter_action_words(TENTER_ACTION_WITHDRAW), TENTER_CELLS_NUMBER, false},
-      {tenter_action_words(TENTER_ACTION_RESTRETCH), TENTER_CELLS_NUMBER, false},
-      {tenter_action_words(TENTER_ACTION_REREAD), TENTER_CELLS_NUMBER, false},
-      {tenter_action_words(TENTER_ACTION_USE), TENTER_CELLS_NUMBER, false}};
-  tenter_block *folded = tenter_document_section(
-      d, section, "weeks", tenter_say_text(TENTER_SAY_PAST_WEEKS), TENTER_SECTION_FOLDED);
-  part_say(d, folded, TENTER_SAY_PAST_WEEKS_LEAD);
-  tenter_block *table = tenter_document_table(d, folded, "weeks-table", "", columns, 9);
-  for (size_t i = parts->review->week_count; i-- > 0;)
-    week_row(d, table, &parts->review->weeks[i]);
-}
-
 void part_week(review_parts *parts, bool brief) {
   tenter_document *d = parts->document;
   const tenter_review *review = parts->review;
@@ -139,7 +105,7 @@ void part_week(review_parts *parts, bool brief) {
   if (worse + better > 0 && !brief)
     changes(parts, section);
   if (!brief)
-    past_weeks(parts, section);
+    part_weeks(parts, section);
 }
 
 static tenter_cell set_verdict(tenter_verdict verdict) {

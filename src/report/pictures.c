@@ -445,7 +445,7 @@ static void draw_stations(studio *s) {
 }
 
 void pictures_draw(review_parts *parts) {
-  enum { MOST = MOST_PICTURES + MOST_MAPS + MOST_STATION_MAPS };
+  enum { MOST = MOST_PICTURES + MOST_MAPS + MOST_STATION_MAPS + WEEK_PICTURES };
   tenter_text svg[MOST] = {{NULL, 0}};
   tenter_error error = {0};
   tenter_chart charts[MOST];
@@ -453,6 +453,8 @@ void pictures_draw(review_parts *parts) {
   draw_relaxations(&s);
   draw_maps(&s);
   draw_stations(&s);
+  size_t weeks = s.count;
+  week_charts(&s);
   if (s.failed) {
     parts->document->failed = true;
     return;
@@ -466,4 +468,6 @@ void pictures_draw(review_parts *parts) {
   for (size_t i = 0; i < parts->pictures.station_count; i++)
     parts->pictures.stations[i].svg =
         svg[parts->pictures.relaxation_count + parts->pictures.map_count + i];
+  for (size_t i = 0; weeks + i < s.count; i++)
+    parts->pictures.weeks[i] = svg[weeks + i];
 }

@@ -47,6 +47,9 @@ double map_mean(const map_point *point, int direction); /* NaN without a reading
 bool map_can_be_drawn(const tenter_tables *tables, const map_point *points);
 void map_chart(studio *s, const tenter_mounting *mounting, const map_point *points);
 
+/* The weeks: mean shift, and the share below the floor with its interval; none below 2 weeks. */
+void week_charts(studio *s);
+
 /* The map in words: "NW warp 22.4, NW weft 21.9, ..." */
 const char *map_alternative(studio *s, const char *name, const map_point *points);
 

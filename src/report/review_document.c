@@ -33,6 +33,7 @@ tenter_document *review_document_whole(const tenter_review *review,
     part_headline(&parts);
     part_todo(&parts, MOST_ROWS);
     part_week(&parts, false);
+    part_charts(&parts, false);
     part_sets(&parts);
     part_relaxation(&parts);
     part_evenness(&parts);
@@ -101,6 +102,7 @@ tenter_document *review_document_brief(const tenter_review *review,
     part_todo(&parts, SIZE_MAX);
     summary(&parts);
     part_week(&parts, true);
+    part_charts(&parts, true);
     part_sets(&parts);
     part_lots(&parts, true);
     part_meters(&parts, true);

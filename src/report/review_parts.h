@@ -24,6 +24,8 @@ typedef struct review_picture {
   const char *alternative; /* the same in words */
 } review_picture;
 
+enum { WEEK_PICTURES = 2, WEEK_WIDTH = 448 };
+
 /* The average map of a station. */
 typedef struct station_picture {
   const tenter_review_station *station;
@@ -35,6 +37,7 @@ typedef struct review_pictures {
   review_picture relaxation[MOST_PICTURES], maps[MOST_MAPS];
   station_picture stations[MOST_STATION_MAPS];
   size_t relaxation_count, map_count, station_count;
+  tenter_text weeks[WEEK_PICTURES];
   char missing[TENTER_MESSAGE_SIZE]; /* why none was drawn; "" */
 } review_pictures;
 
@@ -70,6 +73,8 @@ typedef struct review_parts {
 void part_headline(review_parts *parts);
 void part_todo(review_parts *parts, size_t most); /* rows */
 void part_week(review_parts *parts, bool brief);
+void part_weeks(review_parts *parts, tenter_block *section);
+void part_charts(review_parts *parts, bool brief);
 void part_sets(review_parts *parts);
 void part_relaxation(review_parts *parts);
 void part_evenness(review_parts *parts);

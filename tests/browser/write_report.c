@@ -45,6 +45,7 @@ static tenter_status write_one(const char *folder, size_t screens, tenter_error 
     status = tenter_report_lots_files(shop.review, &options, folder, note, error);
   if (status == TENTER_OK)
     status = write_certificate(&shop, &options, folder, note, error);
+  if (status == TENTER_OK)
     status = tenter_report_charts_files(shop.review, &options, folder, note, error);
   if (note[0] != '\0')
     fprintf(stderr, "%s\n", note);

@@ -135,6 +135,22 @@
     "Each week as it would have been judged with the data up to its end. The shift is " \
     "the mean difference of the week’s sessions from what was forecast for them: a shift " \
     "of all screens together points to a meter or to the room, not to the screens.") \
+  X(WEEK_SHARE, "{1} ({2} to {3})") \
+  X(WEEK_SHIFT, "Mean shift of the week’s sessions, N/cm") \
+  X(WEEK_BELOW, "Screens below their floor, %, with 95 % intervals") \
+  X(ALT_WEEKS, "Week by week; the same numbers stand in the table below.") \
+  X(CHART_WEEKS, "weeks before this one") \
+  X(WHOLE_SHOP, "whole shop") \
+  X(TRENDS_LEAD, \
+    "Does the mean shift drift? Slope of Theil and Sen in N/cm a week with its 95 % interval; p of the test " \
+    "of Mann and Kendall: a small one is rare where nothing drifts.") \
+  X(COLUMN_NOT_READ, "Not read") \
+  X(COLUMN_TREND_OF, "Of") \
+  X(COLUMN_WEEKS, "Weeks") \
+  X(COLUMN_SLOPE, "N/cm a week") \
+  X(COLUMN_LOW, "From") \
+  X(COLUMN_HIGH, "To") \
+  X(COLUMN_P, "p") \
   X(SETS, "Sets that do not agree") \
   X(SETS_LEAD, \
     "The screens of one job should lie within {1} N/cm of each other. The spread is that " \
@@ -503,7 +519,7 @@
   X(COLUMN_SCREENS_READ, "Screens read") \
   X(COLUMN_SESSIONS, "Sessions") \
   X(COLUMN_SHIFT, "Shift N/cm") \
-  X(COLUMN_BELOW, "Below floor %") \
+  X(COLUMN_BELOW, "Below floor % (95 %)") \
   X(COLUMN_SET, "Set") \
   X(COLUMN_SPREAD, "Spread N/cm") \
   X(COLUMN_UNCERTAINTY, "± N/cm") \
