@@ -114,6 +114,9 @@ static tenter_status freeze(const command_call *call, const tenter_review *revie
                             const tenter_report_options *report, tenter_error *error) {
   size_t count;
   tenter_status status = tenter_report_charts_freeze(review, report, call->freeze, &count, error);
+  if (status == TENTER_OK && count == 0)
+    return tenter_fail(error, TENTER_INPUT,
+                       "no chart has limits yet, so there is nothing to keep in %s", call->freeze);
   if (status == TENTER_OK)
     command_remark(call, "the limits of %zu charts are kept in %s", count, call->freeze);
   return status;

@@ -43,6 +43,13 @@ const char *tenter_stream_words(tenter_stream stream) {
   return stream < TENTER_STREAM_COUNT ? streams[stream].words : "";
 }
 
+const char *tenter_chart_basis_word(tenter_chart_basis basis) {
+  static const char *const words[] = {[TENTER_BASIS_OWN] = "own past",
+                                      [TENTER_BASIS_OTHERS] = "all stations",
+                                      [TENTER_BASIS_KEPT] = "kept"};
+  return basis <= TENTER_BASIS_KEPT ? words[basis] : "";
+}
+
 /* ---- making them ---------------------------------------------------------------------------- */
 
 static const char *chart_name(judge *j, const tenter_review_chart *chart) {

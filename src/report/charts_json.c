@@ -46,13 +46,6 @@ const char *chart_key_word(tenter_stream stream) {
   }
 }
 
-const char *chart_basis_word(tenter_chart_basis basis) {
-  static const char *const words[] = {[TENTER_BASIS_OWN] = "own past",
-                                      [TENTER_BASIS_OTHERS] = "all stations",
-                                      [TENTER_BASIS_KEPT] = "kept"};
-  return words[basis];
-}
-
 tenter_chart_limits chart_limits_of(const tenter_review *review, const tenter_review_chart *chart) {
   return (tenter_chart_limits){.stream = chart->stream,
                                .mesh = chart_mesh(review, chart),
@@ -123,7 +116,7 @@ static void write_limits(tenter_json *json, const tenter_review_chart *chart) {
   value(json, "upper", chart->upper);
   tenter_json_flag(json, "provisional", chart->limits.provisional);
   value(json, "sigma", chart->limits.sigma);
-  tenter_json_text(json, "basis", chart_basis_word(chart->basis));
+  tenter_json_text(json, "basis", tenter_chart_basis_word(chart->basis));
   tenter_json_integer(json, "limit_points", (long long)chart->limits.subgroups);
   if (chart->from == TENTER_NO_TIME) {
     tenter_json_null(json, "limits_from");

@@ -16,7 +16,6 @@ void trends_json(tenter_json *json, const tenter_review *review);
 const char *chart_mesh(const tenter_review *review, const tenter_review_chart *chart);
 const char *chart_key(const tenter_review *review, const tenter_review_chart *chart);
 const char *chart_key_word(tenter_stream stream); /* "station", "lot" ... */
-const char *chart_basis_word(tenter_chart_basis basis);
 
 /* The chart's limits as they are kept. */
 tenter_chart_limits chart_limits_of(const tenter_review *review, const tenter_review_chart *chart);

@@ -82,6 +82,8 @@ typedef enum tenter_chart_basis {
   TENTER_BASIS_KEPT    /* a file of kept limits */
 } tenter_chart_basis;
 
+const char *tenter_chart_basis_word(tenter_chart_basis basis);
+
 /* The limits of one chart as they can be kept in a file. */
 typedef struct tenter_chart_limits {
   tenter_stream stream;

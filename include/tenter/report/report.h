@@ -114,7 +114,7 @@ tenter_status tenter_report_charts_files(const tenter_review *review,
                                          char note[TENTER_MESSAGE_SIZE], tenter_error *error);
 
 /* The limits of all charts that have some into the file path, whole or not at all; *count of them.
- * TENTER_INPUT when there are none. */
+ * Where there are none nothing is written. */
 tenter_status tenter_report_charts_freeze(const tenter_review *review,
                                           const tenter_report_options *options, const char *path,
                                           size_t *count, tenter_error *error);
