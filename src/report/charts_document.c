@@ -131,8 +131,8 @@ static void all_charts(review_parts *parts, bool whole) {
       {tenter_say_text(TENTER_SAY_COLUMN_NEW), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_UNIT), TENTER_CELLS_TEXT, true},
       {tenter_say_text(TENTER_SAY_COLUMN_BEHIND), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_FROM), TENTER_CELLS_TIME, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_TO), TENTER_CELLS_TIME, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_DATA_FROM), TENTER_CELLS_TIME, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_DATA_TO), TENTER_CELLS_TIME, true},
       {tenter_say_text(TENTER_SAY_COLUMN_NOTE), TENTER_CELLS_TEXT, false}};
   tenter_document *d = parts->document;
   const tenter_review_charts *charts = &parts->review->charts;

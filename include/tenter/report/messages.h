@@ -50,8 +50,8 @@
   X(COLUMN_BEHIND, "Points behind limits") \
   X(COLUMN_SIGNALS, "Signals") \
   X(COLUMN_NEW, "New") \
-  X(COLUMN_FROM, "From") \
-  X(COLUMN_TO, "To") \
+  X(COLUMN_DATA_FROM, "Data from") \
+  X(COLUMN_DATA_TO, "to") \
   X(COLUMN_NOTE, "Note") \
   X(CHART_PICTURES, "The charts, those with new signals first") \
   X(CHART_PICTURES_LEAD, \
