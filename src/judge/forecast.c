@@ -281,3 +281,41 @@ double tenter_review_below_floor_by(const tenter_review *review, const tenter_re
   return tenter_crossing_probability(mix.line, mix.count, scale_to(j->population, floor),
                                      (double)(time - j->shop->as_of) / TENTER_HOUR);
 }
+
+/* Mean and mean square of what one line loses from u0 to u1. On the logarithm the two tensions are
+ * lognormal together, of which all moments are known. */
+static void loss_of(bool log, const tenter_crossing_line *l, double u0, double u1, double *mean,
+                    double *square) {
+  double m0 = l->level - l->loss * u0, m1 = l->level - l->loss * u1;
+  double v0 = l->var_level - 2 * u0 * l->cov + u0 * u0 * l->var_loss;
+  double v1 = l->var_level - 2 * u1 * l->cov + u1 * u1 * l->var_loss;
+  double c = l->var_level - (u0 + u1) * l->cov + u0 * u1 * l->var_loss;
+  if (log) {
+    double t0 = exp(m0 + v0 / 2), t1 = exp(m1 + v1 / 2);
+    *mean = t0 - t1;
+    *square = t0 * t0 * exp(v0) + t1 * t1 * exp(v1) - 2 * t0 * t1 * exp(c);
+    return;
+  }
+  *mean = m0 - m1;
+  *square = *mean * *mean + v0 + v1 - 2 * c;
+}
+
+void tenter_review_loss_between(const tenter_review *review, const tenter_review_screen *screen,
+                                double from_hours, double to_hours, double *mean, double *sd) {
+  mixture mix;
+  double sum = 0, squares = 0;
+  *mean = *sd = NAN;
+  if (!(from_hours > 0 && to_hours > 0) || !screen->posterior.nodes)
+    return;
+  make_mixture(review->judged, screen, &mix);
+  for (size_t k = 0; k < mix.count; k++) {
+    const tenter_crossing_line *l = &mix.line[k];
+    double m, square, u0 = tenter_clock_u(l->clock, age_u(from_hours));
+    loss_of(review->judged->population->log, l, u0, tenter_clock_u(l->clock, age_u(to_hours)), &m,
+            &square);
+    sum += l->weight * m;
+    squares += l->weight * square;
+  }
+  *mean = sum;
+  *sd = sqrt(fmax(0, squares - sum * sum));
+}

@@ -4,8 +4,6 @@
  * law with a plateau that is not seen yet forecasts a levelling off that may never come. */
 #include "laws.h"
 
-#include <string.h>
-
 #include "tenter/base/alloc.h"
 #include "tenter/stats/moments.h"
 
@@ -101,16 +99,14 @@ static bool take_curve(const tenter_law_curve *curve, tenter_arena *arena, tente
   return row->words != NULL;
 }
 
-/* The medians over the series of the linear parameters: a short series can have any. */
-static void usual_curve(const tenter_law_curve *fitted, const double *linear, double *sorted,
-                        lot_curve *curve) {
+/* Of several series the medians of the linear parameters: a short series can have any. */
+static void usual_values(const tenter_law_curve *fitted, const double *linear, double *sorted,
+                         double *value) {
   size_t count = tenter_law_describe(fitted->law)->linear;
-  curve->law = fitted->law;
-  memcpy(curve->parameter, fitted->parameter, sizeof curve->parameter);
   for (size_t k = 0; k < count && fitted->series > 1; k++) {
     for (size_t s = 0; s < fitted->series; s++)
       sorted[s] = linear[s * count + k];
-    curve->parameter[k] = tenter_median_of(sorted, fitted->series);
+    value[k] = tenter_median_of(sorted, fitted->series);
   }
 }
 
@@ -155,8 +151,7 @@ static void choose(const judge *j, tenter_arena *arena, tenter_screen_laws *laws
 }
 
 static tenter_status fit_all(const judge *j, const points *p, tenter_arena *arena,
-                             tenter_screen_laws *laws, lot_curve *curve, tenter_error *error) {
-  lot_curve curves[TENTER_LAW_COUNT];
+                             tenter_screen_laws *laws, tenter_error *error) {
   tenter_law_space *space = NULL;
   double *linear = tenter_alloc((p->series + 1) * TENTER_LAW_PARAMETERS, sizeof *linear);
   double *sorted = tenter_alloc(p->series + 1, sizeof *sorted);
@@ -179,8 +174,7 @@ static tenter_status fit_all(const judge *j, const points *p, tenter_arena *aren
       continue; /* fewer sessions than parameters */
     if (!take_curve(&fitted, arena, &laws->law[law]))
       status = tenter_fail_memory(error);
-    usual_curve(&fitted, linear, sorted, &curves[law]);
-    memcpy(laws->law[law].value, curves[law].parameter, sizeof curves[law].parameter);
+    usual_values(&fitted, linear, sorted, laws->law[law].value);
   }
   tenter_law_space_free(space);
   tenter_free(linear);
@@ -192,9 +186,6 @@ static tenter_status fit_all(const judge *j, const points *p, tenter_arena *aren
   if (status != TENTER_OK)
     return status;
   choose(j, arena, laws);
-  *curve = (lot_curve){.law = TENTER_LAW_LOG, .parameter = {NAN, NAN}};
-  if (laws->law[laws->chosen].fitted)
-    *curve = curves[laws->chosen];
   return laws->why ? TENTER_OK : tenter_fail_memory(error);
 }
 
@@ -206,7 +197,7 @@ static bool belongs(const tenter_mounting *m, uint32_t mesh, uint32_t lot) {
 }
 
 tenter_status judge__lot_laws(const judge *j, uint32_t mesh, uint32_t lot, tenter_arena *arena,
-                              tenter_screen_laws *laws, lot_curve *curve, tenter_error *error) {
+                              tenter_screen_laws *laws, tenter_error *error) {
   size_t sessions = 0, mountings = 0, seen = 0;
   for (size_t i = 0; i < j->shop->mounting_count; i++)
     if (belongs(&j->shop->mountings[i], mesh, lot)) {
@@ -222,8 +213,7 @@ tenter_status judge__lot_laws(const judge *j, uint32_t mesh, uint32_t lot, tente
       add_series(j, judge__level_begin(j, m), m->first_session + m->session_count, least_decades,
                  &p);
   }
-  tenter_status status =
-      made ? fit_all(j, &p, arena, laws, curve, error) : tenter_fail_memory(error);
+  tenter_status status = made ? fit_all(j, &p, arena, laws, error) : tenter_fail_memory(error);
   release(&p);
   return status;
 }
@@ -231,12 +221,10 @@ tenter_status judge__lot_laws(const judge *j, uint32_t mesh, uint32_t lot, tente
 tenter_status judge__own_laws(const judge *j, size_t begin, size_t end, tenter_arena *arena,
                               tenter_screen_laws *laws, tenter_error *error) {
   points p;
-  lot_curve curve;
   bool made = make_room(&p, end - begin, 1);
   if (made)
     add_series(j, begin, end, 0, &p);
-  tenter_status status =
-      made ? fit_all(j, &p, arena, laws, &curve, error) : tenter_fail_memory(error);
+  tenter_status status = made ? fit_all(j, &p, arena, laws, error) : tenter_fail_memory(error);
   release(&p);
   return status;
 }

@@ -7,18 +7,10 @@
 #include "tenter/judge/screen.h"
 #include "tenter/stats/laws.h"
 
-/* The curve that is usual for a lot. */
-typedef struct lot_curve {
-  tenter_law law;
-  double parameter[TENTER_LAW_PARAMETERS];
-} lot_curve;
-
 /* Fits all laws to the last levels of the mountings of a mesh and lot (TENTER_NO_NAME: of any lot)
- * together, each mounting with its own linear parameters, and chooses. *curve: of the chosen law,
- * the linear parameters being their medians over the mountings; log with NaN where nothing could be
- * fitted. */
+ * together, each mounting with its own linear parameters, and chooses: what the lot alone says. */
 tenter_status judge__lot_laws(const judge *j, uint32_t mesh, uint32_t lot, tenter_arena *arena,
-                              tenter_screen_laws *laws, lot_curve *curve, tenter_error *error);
+                              tenter_screen_laws *laws, tenter_error *error);
 
 /* The same of sessions [begin, end) of one mounting. */
 tenter_status judge__own_laws(const judge *j, size_t begin, size_t end, tenter_arena *arena,

@@ -3,19 +3,22 @@
  * own place on it (a level and a share of the lot's loss), the test whether it has left it. */
 #include "tenter/judge/screen.h"
 
+#include <string.h>
+
 #include "laws.h"
 #include "leaving.h"
 #include "population.h"
 #include "tenter/base/alloc.h"
 
-static const double most_days = 3652.5; /* 10 years, as in the forecast */
 static const double least_share_sd = 0.1, most_share_sd = 1;
 static const double unknown_share_sd = 0.4; /* published losses: 3 to 7 %, about 5 % */
 static const double first_hour = 1;
 
-/* The lot's curve, and the mounting's own on it before and after it left. */
+/* The lot's usual loss on the clock of the shop's law, and the mounting's own curve on it before
+ * and after it left. */
 struct tenter_screen_curve {
-  lot_curve usual;
+  tenter_clock clock;
+  double loss;
   own_curve before, after; /* equal where it has not left */
   double left_hours;       /* age at the session where it left; infinite where it has not */
   bool known;
@@ -70,21 +73,38 @@ static double usual_loss(const telling *t, double *share_sd) {
   return loss;
 }
 
+/* What the forecasts go by is the law of the shop; what the lot alone says stands beside it. */
+static bool choose_law(const telling *t, tenter_screen_laws *laws) {
+  const population *p = t->j->population;
+  const char *name = judge__law_name(p);
+  double levels_off = tenter_clock_is_log(p->clocks.clock[0]) ? 1 - p->clocks.weight[0] : 1;
+  for (size_t i = 0; i < TENTER_SCREEN_LAWS; i++) {
+    laws->law[i].chosen = strcmp(laws->law[i].law, name) == 0;
+    laws->chosen = laws->law[i].chosen ? i : laws->chosen;
+  }
+  laws->why = tenter_arena_print(
+      t->arena,
+      "Forecasts go by the law of the whole shop, \"%s\"; laws that level off have a chance of "
+      "%.0f %% there and are averaged in. This lot alone: %s",
+      laws->law[laws->chosen].title, 100 * levels_off, laws->why);
+  return laws->why != NULL;
+}
+
 static tenter_status fit_lot(const telling *t, double *share_sd, tenter_error *error) {
   tenter_screen_story *story = t->story;
   story->lot_known = t->m->is.lot != TENTER_NO_NAME;
-  tenter_status status = judge__lot_laws(t->j, t->m->is.mesh, t->m->is.lot, t->arena, &story->lot,
-                                         &t->curve->usual, error);
-  double loss = usual_loss(t, share_sd);
-  if (t->curve->usual.law == TENTER_LAW_LOG) { /* the population knows it better */
-    t->curve->usual.parameter[0] = 0;
-    t->curve->usual.parameter[1] = loss;
-  }
-  return status;
+  tenter_status status =
+      judge__lot_laws(t->j, t->m->is.mesh, t->m->is.lot, t->arena, &story->lot, error);
+  t->curve->clock = t->j->population->clock;
+  t->curve->loss = usual_loss(t, share_sd);
+  if (status)
+    return status;
+  return choose_law(t, &story->lot) ? TENTER_OK : tenter_fail_memory(error);
 }
 
+/* What the lot usually has lost by then, below nothing. */
 static double curve_at(const struct tenter_screen_curve *c, double age_hours) {
-  return tenter_law_value(c->usual.law, c->usual.parameter, age_hours);
+  return -c->loss * tenter_clock_u(c->clock, age_u(age_hours));
 }
 
 /* ---- sessions ------------------------------------------------------------------------------- */
@@ -280,6 +300,7 @@ void tenter_screen_tension_at(const tenter_screen_story *story, double age_hours
     *se = sqrt(fmax(0, own->var_a + 2 * x * own->cov + x * x * own->var_k));
 }
 
+/* By the forecast of the review; of a screen that is not in use by its own course. */
 static void fill_ages(const telling *t) {
   static const double days[TENTER_SCREEN_AGES] = {1, 7, 30, 90};
   tenter_screen_story *story = t->story;
@@ -289,38 +310,17 @@ static void fill_ages(const telling *t) {
     tenter_screen_age *age = &story->ages[i];
     double fall = curve_at(t->curve, first_hour) - curve_at(t->curve, 24 * days[i]);
     age->days = days[i];
+    if (story->judged) {
+      tenter_review_tension_at(t->review, story->judged, 24 * days[i], &age->tension,
+                               &age->tension_se);
+      tenter_review_loss_between(t->review, story->judged, first_hour, 24 * days[i], &age->loss,
+                                 &age->loss_se);
+      continue;
+    }
     tenter_screen_tension_at(story, 24 * days[i], &age->tension, &age->tension_se);
     age->loss = story->share * fall;
     age->loss_se = story->share_se * fabs(fall);
   }
-}
-
-/* Whether z standard errors below the curve are under the floor so many hours from now. */
-static bool is_under(const tenter_screen_story *story, double age, double hours, double z,
-                     double floor) {
-  double mean, se;
-  tenter_screen_tension_at(story, age + hours, &mean, &se);
-  return mean - z * se <= floor;
-}
-
-static tenter_time reaches(const telling *t, double z) {
-  double now = tenter_mounting_age_hours(t->m, t->j->shop->as_of), floor = t->m->is.floor;
-  if (!t->curve->known || !(now > 0) || isnan(floor))
-    return TENTER_NO_TIME;
-  if (is_under(t->story, now, 0, z, floor))
-    return t->j->shop->as_of;
-  double low = 0, high = 1;
-  while (high < 24 * most_days && !is_under(t->story, now, high, z, floor)) {
-    low = high;
-    high *= 1.5;
-  }
-  if (high >= 24 * most_days)
-    return TENTER_NO_TIME;
-  for (int i = 0; i < 60; i++) {
-    double middle = (low + high) / 2;
-    *(is_under(t->story, now, middle, z, floor) ? &high : &low) = middle;
-  }
-  return t->j->shop->as_of + (tenter_time)llround(high * TENTER_HOUR);
 }
 
 /* ---- next session --------------------------------------------------------------------------- */
@@ -384,9 +384,6 @@ tenter_status tenter_screen_story_new(const tenter_review *review, uint32_t scre
   if (status)
     return status;
   fill_ages(&t);
-  t.story->early = reaches(&t, 1.644853626951473); /* 5 % of a normal lie below */
-  t.story->median = reaches(&t, 0);
-  t.story->late = reaches(&t, -1.644853626951473);
   t.story->due = next_due(&t);
   *story = t.story;
   return TENTER_OK;

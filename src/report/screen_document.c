@@ -210,11 +210,6 @@ static void tell_forecast(const telling *t, tenter_block *section) {
   paragraph(t, section,
             tenter_say_fill(arena, TENTER_SAY_SCREEN_FLOOR_POOLED,
                             floor_words(t, f->early, f->median, f->late), (const char *)NULL));
-  if (isfinite(t->story->share))
-    paragraph(t, section,
-              tenter_say_fill(arena, TENTER_SAY_SCREEN_FLOOR_LAW,
-                              floor_words(t, t->story->early, t->story->median, t->story->late),
-                              t->story->lot.law[t->story->lot.chosen].title, (const char *)NULL));
 }
 
 static void tell_ages(const telling *t, tenter_block *section) {

@@ -112,9 +112,10 @@ static void write_choice(tenter_json *json, const tenter_screen_story *story) {
   }
   tenter_json_close(json, ']');
   tenter_json_open(json, "crosses", '{');
-  tenter_json_time(json, "early", story->early);
-  tenter_json_time(json, "median", story->median);
-  tenter_json_time(json, "late", story->late);
+  bool forecast = story->judged != NULL;
+  tenter_json_time(json, "early", forecast ? story->judged->forecast.early : TENTER_NO_TIME);
+  tenter_json_time(json, "median", forecast ? story->judged->forecast.median : TENTER_NO_TIME);
+  tenter_json_time(json, "late", forecast ? story->judged->forecast.late : TENTER_NO_TIME);
   tenter_json_close(json, '}');
   tenter_json_close(json, '}');
 }

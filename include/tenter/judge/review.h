@@ -406,6 +406,11 @@ void tenter_review_tension_at(const tenter_review *review, const tenter_review_s
 double tenter_review_below_floor_by(const tenter_review *review, const tenter_review_screen *screen,
                                     tenter_time time);
 
+/* What it loses by relaxation from one age to another by the same forecast: mean and standard
+ * deviation. NaN without a forecast. */
+void tenter_review_loss_between(const tenter_review *review, const tenter_review_screen *screen,
+                                double from_hours, double to_hours, double *mean, double *sd);
+
 /* The adjusted mean of any session (index into shop->sessions) and its standard uncertainty. */
 double tenter_review_session_mean(const tenter_review *review, size_t session, double *uncertainty);
 

@@ -45,7 +45,7 @@ typedef struct tenter_screen_session {
   bool misread;
 } tenter_screen_session;
 
-/* Under the law of the lot, at this age. */
+/* At this age, by the forecast of the review (of a screen not in use: by its own course). */
 typedef struct tenter_screen_age {
   double days, tension, tension_se;
   double loss, loss_se; /* by relaxation since it was an hour old; a step is not part of it */
@@ -70,13 +70,12 @@ typedef struct tenter_screen_story {
   size_t mounting;                    /* index into shop->mountings: the current or the last one */
   tenter_screen_session *sessions;
   size_t session_count;
-  tenter_screen_laws lot;                     /* all mountings of its mesh and lot together */
-  bool lot_known;                             /* false: all mountings of its mesh */
-  tenter_screen_laws own;                     /* its own sessions since its level last changed */
-  double share, share_se;                     /* it loses so many times what its lot usually does */
+  tenter_screen_laws lot; /* all mountings of its mesh and lot together; chosen: the law that
+                             forecasts go by, that of the shop */
+  bool lot_known;         /* false: all mountings of its mesh */
+  tenter_screen_laws own; /* its own sessions since its level last changed */
+  double share, share_se; /* it loses so many times what its lot usually does */
   tenter_screen_age ages[TENTER_SCREEN_AGES]; /* 1, 7, 30, 90 days */
-  tenter_time early, median, late; /* 5, 50, 95 % points of reaching the floor under the law of the
-                                      lot; TENTER_NO_TIME: not within 10 years, or no floor */
   tenter_screen_leaving leaving;
   tenter_time due; /* when to read it next; TENTER_NO_TIME where it is not in use */
   struct tenter_screen_curve *curve; /* the judge's own */
@@ -88,8 +87,9 @@ tenter_status tenter_screen_story_new(const tenter_review *review, uint32_t scre
                                       tenter_arena *arena, tenter_screen_story **story,
                                       tenter_error *error);
 
-/* Under the law of the lot: the tension at an age and its standard error; NaN where nothing was
- * fitted. */
+/* Its own course: a level and a share of the lot's usual loss on the clock of the shop's law, from
+ * its own sessions; before and after it left apart. The tension at an age and its standard error;
+ * NaN where nothing was fitted. No forecast: that is the review's. */
 void tenter_screen_tension_at(const tenter_screen_story *story, double age_hours, double *mean,
                               double *se);
 

@@ -434,13 +434,12 @@
     "N/cm against days since it was stretched. Dots: sessions, with one standard uncertainty each " \
     "way (coloured: looks misread). Broad curve: what the screen, its lot and its mesh say together, " \
     "with the band that holds its tension in 9 of 10 cases from the latest session on. Fine curve: " \
-    "its own course under the law of its lot. Dashed: the floor. Fine level line: the target. " \
+    "its own course by its own sessions. Dashed: the floor. Fine level line: the target. " \
     "Coloured upright line: where it left its law.") \
   X(SCREEN_FORECAST, \
     "Expected now: {1} N/cm. Chance that it is below its floor: {2} % now, {3} % in {4} days.") \
   X(SCREEN_FLOOR_POOLED, \
     "It reaches its floor, by the model of the review (screen, lot and mesh together): {1}.") \
-  X(SCREEN_FLOOR_LAW, "By its own course under the law of its lot ({2}): {1}.") \
   X(SCREEN_FLOOR_TIMES, "between {1} and {2}, most likely about {3}") \
   X(SCREEN_FLOOR_OPEN, "not before {1}; whether within 10 years is open") \
   X(SCREEN_FLOOR_NEVER, "not within 10 years") \
@@ -451,7 +450,7 @@
   X(SCREEN_LOT_WORD, "lot") \
   X(SCREEN_MESH_WORD, "mesh") \
   X(SCREEN_AGES_LEAD, \
-    "Tension at these ages under the law of its lot, and the loss by relaxation since it was an " \
+    "Tension at these ages by the same forecast, and the loss by relaxation since it was an " \
     "hour old, each ± {1} standard errors (9 of 10 cases). A step is no part of the loss.") \
   X(SCREEN_LAWS, "Laws compared") \
   X(SCREEN_LAWS_NOTE, \
