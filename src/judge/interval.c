@@ -12,7 +12,7 @@
  * come by u with the chance that mean(u) < floor + z sd(u), which at each node is a normal's. So
  * the distribution of that age is had in closed form; as for a tolerance bound, what single
  * mountings do widens the bound and what is not known of their mean widens the interval. */
-#include "interval.h"
+#include "interval_study.h"
 
 #include "tenter/base/alloc.h"
 #include "tenter/stats/crossing.h"
@@ -24,7 +24,7 @@ static const double most_hours = 24 * 3652.5; /* 10 years, as for screens */
 static const double inner_share = 0.05;       /* each side of a 90 % interval */
 static const double least_start_hours = 1;    /* where the settling time is set to nothing */
 
-static double start_hours(const judge *j) {
+double judge__interval_start(const judge *j) {
   return fmax(j->settings->settling_hours, least_start_hours);
 }
 
@@ -35,7 +35,7 @@ static void predictive(const judge *j, const interval_inner *of,
   for (size_t k = 0; k < j->review->node_count; k++) {
     const tenter_line *mean = &of->nodes[k].mean, *spread = &of->nodes[k].spread;
     lines[k] = (tenter_crossing_line){of->weight[k],
-                                      start_hours(j),
+                                      judge__interval_start(j),
                                       mean->at_24h,
                                       mean->loss,
                                       mean->var_at_24h + spread->var_at_24h,
@@ -50,18 +50,18 @@ double judge__interval_below(const judge *j, const interval_inner *of, double fl
   tenter_crossing_line lines[MOST_NODES];
   predictive(j, of, lines);
   return tenter_crossing_probability(lines, j->review->node_count, scale_to(j->population, floor),
-                                     fmax(0, age_hours - start_hours(j)));
+                                     fmax(0, age_hours - judge__interval_start(j)));
 }
 
 double judge__interval_days(const judge *j, const interval_inner *of, double floor, double risk) {
   tenter_crossing_line lines[MOST_NODES];
   predictive(j, of, lines);
-  double most = most_hours - start_hours(j);
+  double most = most_hours - judge__interval_start(j);
   double hours = tenter_crossing_time(lines, j->review->node_count, scale_to(j->population, floor),
                                       risk, most, NULL);
   if (hours <= 0)
     return 0;
-  return isfinite(hours) ? (hours + start_hours(j)) / 24 : NAN;
+  return isfinite(hours) ? (hours + judge__interval_start(j)) / 24 : NAN;
 }
 
 /* ---- what is not known of it ---------------------------------------------------------------- */
@@ -97,7 +97,7 @@ double judge__interval_share(const judge *j, const interval_inner *of, double fl
  * NaN where not within 10 years. In steps even in log age, then by halving. */
 static double reached_days(const judge *j, const interval_inner *of,
                            const tenter_review_interval *interval, double p) {
-  double first = log(start_hours(j)), step = (log(most_hours) - first) / STEPS;
+  double first = log(judge__interval_start(j)), step = (log(most_hours) - first) / STEPS;
   double floor = interval->floor, risk = interval->risk;
   for (int i = 0; i <= STEPS; i++) {
     double high = first + step * i, low = high - step;
@@ -131,7 +131,7 @@ static void weigh(const judge *j, interval_inner *of, bool any_lot, double floor
   for (size_t k = 0; k < count; k++)
     of->weight[k] = j->review->node_weight[k];
   double days = judge__interval_days(j, of, floor, j->settings->risk);
-  double decades = age_u(fmax(start_hours(j), isnan(days) ? most_hours : 24 * days));
+  double decades = age_u(fmax(judge__interval_start(j), isnan(days) ? most_hours : 24 * days));
   for (size_t k = 0; k < count; k++) {
     double u = tenter_clock_u(p->node_clock[k], decades);
     double own = squared(sd_at(&p->among_mountings[k], u)), lots = sd_at(&p->among_lots[k], u);
@@ -171,7 +171,7 @@ static void work_out(void *context, size_t task, size_t worker) {
   interval_inner *inner = &j->intervals[task];
   double floor = interval->floor;
   weigh(j, inner, interval->lot == TENTER_NO_NAME, floor);
-  interval->below_at_start = judge__interval_below(j, inner, floor, start_hours(j));
+  interval->below_at_start = judge__interval_below(j, inner, floor, judge__interval_start(j));
   interval->days = judge__interval_days(j, inner, floor, interval->risk);
   interval->days_early = reached_days(j, inner, interval, inner_share);
   interval->days_late = reached_days(j, inner, interval, 1 - inner_share);

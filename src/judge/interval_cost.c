@@ -1,0 +1,118 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What re-stretching at an age costs (age replacement: stats/renewal.h), by the model's chances;
+ * and what that saves against what the shop did, and against one age for all meshes.
+ *
+ * A screen that comes below its floor in use is a failure: it costs [cost] failure and is stretched
+ * anew; one that is stretched before costs [cost] restretch. What the shop did is counted:
+ * mountings that were seen below their floor (or were re-stretched when not clearly above it)
+ * against those re-stretched above it, over all the time they served. */
+#include "interval_study.h"
+#include "tenter/stats/renewal.h"
+
+enum { POINTS = 480 };
+
+static const double year_days = 365.25, most_days = 3652.5;
+
+/* P(above the floor) at ages even in their logarithm, as a curve of steps. */
+typedef struct survival {
+  double days[POINTS], above[POINTS];
+} survival;
+
+static void make_survival(const judge *j, const interval_inner *of, double floor, survival *s) {
+  double first = judge__interval_start(j) / 24, step = log(most_days / first) / (POINTS - 1);
+  for (int i = 0; i < POINTS; i++) {
+    s->days[i] = first * exp(step * i);
+    s->above[i] = 1 - judge__interval_below(j, of, floor, 24 * s->days[i]);
+  }
+}
+
+static tenter_life_curve curve_of(const survival *s) {
+  return (tenter_life_curve){
+      .steps = s->days, .survival = s->above, .count = POINTS, .end = most_days};
+}
+
+static tenter_renewal_costs costs_of(const judge *j) {
+  return (tenter_renewal_costs){j->settings->cost_restretch, j->settings->cost_failure};
+}
+
+/* As the shop did it. */
+static void habit(const judge *j, const past_lives *past, uint32_t slot,
+                  tenter_interval_cost *cost) {
+  for (size_t i = 0; i < past->count; i++) {
+    const past_life *life = &past->lives[i];
+    if (life->slot != slot)
+      continue;
+    cost->habit_failed += life->failed;
+    cost->habit_planned += !life->failed && life->end == TENTER_END_RENEWED;
+    cost->habit_screen_years += life->days / year_days;
+  }
+  if (cost->habit_planned + cost->habit_failed > 0 && cost->habit_screen_years > 0)
+    cost->habit_rate = (j->settings->cost_restretch * (double)cost->habit_planned +
+                        j->settings->cost_failure * (double)cost->habit_failed) /
+                       cost->habit_screen_years;
+}
+
+static void best(const judge *j, const survival *s, tenter_interval_mesh *mesh) {
+  tenter_interval_cost *cost = &mesh->cost;
+  tenter_life_curve curve = curve_of(s);
+  tenter_renewal_costs costs = costs_of(j);
+  tenter_renewal found;
+  tenter_error ignored;
+  for (int i = 0; i < TENTER_INTERVAL_POINTS; i++)
+    mesh->curve.cost[i] = year_days * tenter_renewal_rate(&curve, &costs, mesh->curve.days[i]);
+  if (tenter_renewal_best(&curve, &costs, &found, &ignored))
+    return;
+  cost->at_least = found.answer == TENTER_RENEWAL_AT_LEAST;
+  cost->best_days = found.answer == TENTER_RENEWAL_NEVER ? NAN : found.age;
+  cost->best_rate = year_days * found.rate;
+}
+
+/* The age that is best for all screens together, and what it costs each mesh. */
+static void calendar(tenter_interval_study *study) {
+  double least = INFINITY;
+  int at = 0;
+  for (int i = 0; i < TENTER_INTERVAL_POINTS; i++) {
+    double sum = 0;
+    for (size_t m = 0; m < study->count; m++)
+      if (study->meshes[m].in_use > 0)
+        sum += (double)study->meshes[m].in_use * study->meshes[m].curve.cost[i];
+    if (sum < least) {
+      least = sum;
+      at = i;
+    }
+  }
+  if (study->count > 0)
+    study->calendar_days = study->meshes[0].curve.days[at];
+  for (size_t m = 0; m < study->count; m++)
+    study->meshes[m].cost.calendar_rate = study->meshes[m].curve.cost[at];
+}
+
+static void save(tenter_interval_mesh *mesh) {
+  tenter_interval_cost *cost = &mesh->cost;
+  cost->saving_on_habit = (double)mesh->in_use * (cost->habit_rate - cost->best_rate);
+  cost->saving_on_calendar = (double)mesh->in_use * (cost->calendar_rate - cost->best_rate);
+}
+
+void judge__interval_costs(const judge *j, const past_lives *past, tenter_interval_study *study) {
+  const tenter_settings *settings = j->settings;
+  bool known = settings->cost_restretch > 0 && settings->cost_failure > 0;
+  study->calendar_days = NAN;
+  for (size_t m = 0; m < study->count; m++) {
+    tenter_interval_mesh *mesh = &study->meshes[m];
+    double no = NAN;
+    mesh->cost = (tenter_interval_cost){known, no, false, no, no, 0, 0, 0, no, no, no};
+    for (int i = 0; i < TENTER_INTERVAL_POINTS; i++)
+      mesh->curve.cost[i] = NAN;
+    if (!known)
+      continue;
+    survival s;
+    const interval_inner *of = &j->intervals[mesh->interval - j->review->intervals];
+    make_survival(j, of, mesh->interval->floor, &s);
+    best(j, &s, mesh);
+    habit(j, past, interval_slot(j, mesh->interval), &mesh->cost);
+  }
+  if (known)
+    calendar(study);
+  for (size_t m = 0; known && m < study->count; m++)
+    save(&study->meshes[m]);
+}
