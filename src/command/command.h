@@ -53,8 +53,8 @@ typedef struct command {
   bool no_files;                                             /* reads none */
 } command;
 
-extern const command command_check, command_review, command_lots, command_charts, command_meter,
-    command_screen, command_certificate, command_simulate;
+extern const command command_interval, command_check, command_review, command_lots, command_charts,
+    command_meter, command_screen, command_certificate, command_simulate;
 extern const command *const command_list[]; /* all of them, ended by NULL */
 extern const command_option command_common_options[];
 

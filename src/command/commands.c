@@ -2,6 +2,6 @@
 /* The commands, in the order in which the overview shows them. */
 #include "command.h"
 
-const command *const command_list[] = {&command_check,       &command_review,   &command_screen,
-                                       &command_lots,        &command_charts,   &command_meter,
-                                       &command_certificate, &command_simulate, NULL};
+const command *const command_list[] = {
+    &command_check,  &command_review, &command_screen,      &command_lots,     &command_interval,
+    &command_charts, &command_meter,  &command_certificate, &command_simulate, NULL};

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#ifndef TENTER_JUDGE_INTERVAL_H
-#define TENTER_JUDGE_INTERVAL_H
+#ifndef TENTER_SRC_JUDGE_INTERVAL_H
+#define TENTER_SRC_JUDGE_INTERVAL_H
 
 #include "population.h"
 

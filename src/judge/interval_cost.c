@@ -9,11 +9,14 @@
 #include "interval_study.h"
 #include "tenter/stats/renewal.h"
 
-enum { POINTS = 480 };
+enum { POINTS = 1600 };
 
 static const double year_days = 365.25, most_days = 3652.5;
+static const double within_range =
+    0.98; /* an age of least cost beyond it is the end of the range */
 
-/* P(above the floor) at ages even in their logarithm, as a curve of steps. */
+/* P(above the floor) at ages even in their logarithm, as a curve of steps: each fall in the middle
+ * between two ages. */
 typedef struct survival {
   double days[POINTS], above[POINTS];
 } survival;
@@ -21,8 +24,9 @@ typedef struct survival {
 static void make_survival(const judge *j, const interval_inner *of, double floor, survival *s) {
   double first = judge__interval_start(j) / 24, step = log(most_days / first) / (POINTS - 1);
   for (int i = 0; i < POINTS; i++) {
-    s->days[i] = first * exp(step * i);
-    s->above[i] = 1 - judge__interval_below(j, of, floor, 24 * s->days[i]);
+    double days = first * exp(step * i);
+    s->days[i] = days * exp(-step / 2);
+    s->above[i] = 1 - judge__interval_below(j, of, floor, 24 * days);
   }
 }
 
@@ -62,8 +66,8 @@ static void best(const judge *j, const survival *s, tenter_interval_mesh *mesh) 
     mesh->curve.cost[i] = year_days * tenter_renewal_rate(&curve, &costs, mesh->curve.days[i]);
   if (tenter_renewal_best(&curve, &costs, &found, &ignored))
     return;
-  cost->at_least = found.answer == TENTER_RENEWAL_AT_LEAST;
-  cost->best_days = found.answer == TENTER_RENEWAL_NEVER ? NAN : found.age;
+  bool within = found.answer == TENTER_RENEWAL_AT && found.age < within_range * most_days;
+  cost->best_days = within ? found.age : NAN;
   cost->best_rate = year_days * found.rate;
 }
 
@@ -82,7 +86,7 @@ static void calendar(tenter_interval_study *study) {
     }
   }
   if (study->count > 0)
-    study->calendar_days = study->meshes[0].curve.days[at];
+    study->calendar_days = at + 1 < TENTER_INTERVAL_POINTS ? study->meshes[0].curve.days[at] : NAN;
   for (size_t m = 0; m < study->count; m++)
     study->meshes[m].cost.calendar_rate = study->meshes[m].curve.cost[at];
 }
@@ -100,7 +104,7 @@ void judge__interval_costs(const judge *j, const past_lives *past, tenter_interv
   for (size_t m = 0; m < study->count; m++) {
     tenter_interval_mesh *mesh = &study->meshes[m];
     double no = NAN;
-    mesh->cost = (tenter_interval_cost){known, no, false, no, no, 0, 0, 0, no, no, no};
+    mesh->cost = (tenter_interval_cost){known, no, no, no, 0, 0, 0, no, no, no};
     for (int i = 0; i < TENTER_INTERVAL_POINTS; i++)
       mesh->curve.cost[i] = NAN;
     if (!known)

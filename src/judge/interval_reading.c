@@ -6,7 +6,9 @@
  * risk. For a new mounting of each node, with a true level and loss at the points of a three-point
  * rule either way (Gauss and Hermite: 0 and +- sqrt 3 standard deviations, weights 2/3, 1/6, 1/6),
  * sessions tell its true tension with the error of the shop's sessions, and Bayes' rule is followed
- * to the re-stretch. The mean over points and nodes is the age that is said. */
+ * to the re-stretch. The geometric mean over points
+ * and nodes is the age that is said: that of a typical screen, which few that outlive all others do
+ * not move. */
 #include <stdlib.h>
 
 #include "interval_study.h"
@@ -65,7 +67,7 @@ static double life_of(const reading *r, tenter_nested_line line) {
   return most_hours;
 }
 
-/* The mean over the nine points of one node. */
+/* The mean logarithm over the nine points of one node. */
 static double node_life(reading *r, const new_mounting *node) {
   static const double at[] = {0, -1.7320508075688772, 1.7320508075688772};
   static const double weight[] = {2.0 / 3, 1.0 / 6, 1.0 / 6};
@@ -81,7 +83,7 @@ static double node_life(reading *r, const new_mounting *node) {
     for (int b = 0; b < 3; b++) {
       r->level = all.at_24h + sd * at[a];
       r->loss = all.loss + with * at[a] + own * at[b];
-      sum += weight[a] * weight[b] * life_of(r, line);
+      sum += weight[a] * weight[b] * log(life_of(r, line));
     }
   return sum;
 }
@@ -104,7 +106,7 @@ tenter_status judge__interval_spacing(const judge *j, const interval_inner *of,
     double sum = 0;
     for (size_t k = 0; k < j->review->node_count; k++)
       sum += of->weight[k] * node_life(&r, &of->nodes[k]);
-    mesh->spacing_life[i] = sum / 24;
+    mesh->spacing_life[i] = exp(sum) / 24;
   }
   return status;
 }

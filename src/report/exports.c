@@ -8,6 +8,7 @@
 #include "tenter/report/escape.h"
 #include "tenter/report/json.h"
 #include "tenter/report/messages.h"
+#include "work_plan.h"
 
 typedef struct csv {
   tenter_buffer *out;
@@ -223,6 +224,54 @@ void export_worklist(const tenter_review *review, work_list list, tenter_arena *
     put_turn(&row, review, item->screen, arena);
     end_row(&row);
   }
+}
+
+void export_intervals(const tenter_review *review, tenter_buffer *out) {
+  csv row = {.out = out};
+  tenter_buffer_text(out, "mesh,lot,risk,floor,days,days_early,days_late,below_at_start\r\n");
+  for (size_t i = 0; i < review->interval_count; i++) {
+    const tenter_review_interval *interval = &review->intervals[i];
+    put_text(&row, name(review, TENTER_NAME_MESH, interval->mesh));
+    put_text(&row, name(review, TENTER_NAME_LOT, interval->lot));
+    put_probability(&row, interval->risk);
+    put_tension(&row, interval->floor);
+    put_number(&row, interval->days, TENTER_JSON_DURATION);
+    put_number(&row, interval->days_early, TENTER_JSON_DURATION);
+    put_number(&row, interval->days_late, TENTER_JSON_DURATION);
+    put_probability(&row, interval->below_at_start);
+    end_row(&row);
+  }
+}
+
+static void put_turns(csv *row, const tenter_review *review, bool readings, tenter_arena *arena) {
+  work_plan plan;
+  if (!work_plan_new(review, readings, arena, &plan))
+    row->out->failed = true;
+  for (size_t i = 0; i < plan.count; i++) {
+    const work_turn *turn = &plan.turns[i];
+    const tenter_turn *of = &turn->screen->turn;
+    put_text(row, work_week_words(review, turn->week, arena));
+    put_text(row, readings ? "read" : "restretch");
+    put_screen(row, review, turn->screen);
+    put_text(row, work_week_words(review, readings ? of->read_due : of->restretch_due, arena));
+    put_time(row, of->due);
+    put_probability(row, turn->screen->forecast.below_floor_at_horizon);
+    put_probability(row, of->value);
+    end_row(row);
+  }
+}
+
+void export_plan(const tenter_review *review, tenter_buffer *out) {
+  csv row = {.out = out};
+  tenter_arena *arena = tenter_arena_new();
+  tenter_buffer_text(out, "week,do,screen,place,mesh,lot,due_week,risk_reached,"
+                          "below_floor_at_horizon,value_of_reading\r\n");
+  if (arena != NULL) {
+    put_turns(&row, review, false, arena);
+    put_turns(&row, review, true, arena);
+  }
+  out->failed |= arena == NULL || tenter_arena_failed(arena);
+  tenter_arena_free(arena);
 }
 
 void export_reading_sheet(const tenter_review *review, const work_sheet *sheet, tenter_arena *arena,

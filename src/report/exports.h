@@ -15,6 +15,11 @@ void export_reading_sheet(const tenter_review *review, const work_sheet *sheet, 
                           tenter_buffer *out);
 void export_certificate(const tenter_certificate *certificate, tenter_buffer *out);
 
+void export_intervals(const tenter_review *review, tenter_buffer *out);
+
+/* plan.csv: the turns of the next weeks, in the order in which they are taken. */
+void export_plan(const tenter_review *review, tenter_buffer *out);
+
 /* worklist.ics: the next weeks as calendar entries (RFC 5545). */
 void export_calendar(const tenter_review *review, tenter_buffer *out);
 

@@ -60,8 +60,7 @@ typedef struct tenter_interval_life {
 /* Costs, where [cost] gives both; in its money, a year. */
 typedef struct tenter_interval_cost {
   bool known;
-  double best_days;  /* the age of least cost; NaN: never, run to failure */
-  bool at_least;     /* it is that age or later, beyond 10 years */
+  double best_days;  /* the age of least cost; NaN: none within 10 years, run to failure */
   double best_rate;  /* a screen */
   double habit_rate; /* a screen, as the shop did it: from the mountings' ends */
   size_t habit_planned, habit_failed;
@@ -77,7 +76,8 @@ typedef struct tenter_interval_mesh {
   tenter_interval_curve curve;
   double risks[TENTER_INTERVAL_RISKS], risk_days[TENTER_INTERVAL_RISKS];
   /* A screen that is read every so many days and re-stretched when the chance to be below its floor
-   * by the next session is over the risk: the mean age at which that is. NaN where the shop's usual
+   * by the next session is over the risk: the typical age (geometric mean) at which that is, up
+   * to 10 years. NaN where the shop's usual
    * spacing is not known. The second spacing is the usual one. */
   double spacing_days[TENTER_INTERVAL_SPACINGS], spacing_life[TENTER_INTERVAL_SPACINGS];
   tenter_interval_life life;
@@ -89,7 +89,8 @@ typedef struct tenter_interval_study {
   tenter_arena *arena;
   tenter_interval_mesh *meshes; /* in the order of review->intervals */
   size_t count;
-  double calendar_days; /* the best age that is the same for all meshes; NaN without costs */
+  double calendar_days; /* the best age that is the same for all meshes; NaN without costs, or
+                            beyond 10 years */
 } tenter_interval_study;
 
 /* Made of a review (of one with texts), which it borrows. TENTER_FAILED when memory runs out.

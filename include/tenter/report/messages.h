@@ -373,6 +373,97 @@
   X(SHEET_FIELDS, \
     "Date and time: ____________________   Meter: ____________   Read by: ____________") \
   X(SHEET_CUT, "The other screens stand in reading-sheet.csv.") \
+  X(TITLE_INTERVAL, "Re-stretch intervals") \
+  X(INTERVAL_NONE, \
+    "Nothing can be said on intervals: no mesh has a floor (a target or a floor in the register or " \
+    "in tenter.ini) and mountings with a stretch time that were read.") \
+  X(INTERVAL_LEAD, \
+    "How old a new mounting may grow before the chance that it is below its floor is over {1} %. " \
+    "How lots and mountings differ is in it, and what the readings leave open.") \
+  X(INTERVALS, "How long a mesh may go") \
+  X(INTERVALS_LEAD, \
+    "Days from the stretch. “Any lot”: for mesh of a lot that may not have been seen yet. From, to: " \
+    "the span that holds the age at which the risk is truly reached in 9 of 10 cases; it is wide " \
+    "where few lots are known. A lot’s own row holds for new mountings of that lot.") \
+  X(INTERVAL_ANY_LOT, "any lot") \
+  X(INTERVAL_LONG, ">3650") \
+  X(INTERVAL_AT_ONCE, "none") \
+  X(INTERVAL_PICTURES, "Share above the floor, and cost, by age") \
+  X(INTERVAL_PICTURES_LEAD, \
+    "Across: age in decades of days (0 is 1 day, 1 is 10 days, 2 is 100 days). Share of new mountings " \
+    "that are above their floor: curve by the model, band that holds it in 9 of 10 cases, grey steps by " \
+    "what past mountings did, dashed the share that the risk asks for, upright the interval. Cost of " \
+    "a screen a year where it is re-stretched at that age: upright the age of least cost.") \
+  X(INTERVAL_CHART_AGE, "log10 days") \
+  X(INTERVAL_ALT, "Mesh {1}: {2} % of new mountings are above the floor at {3} days, {4} % at 100 days.") \
+  X(INTERVAL_ALT_COST, "Mesh {1}: least cost {2} a screen and year, at {3} days.") \
+  X(INTERVAL_PAST, "What past mountings did") \
+  X(INTERVAL_PAST_LEAD, \
+    "Beside the model, and without it: when past mountings came below their floors, which is known " \
+    "only to lie between two sessions. Free: no law of any kind (Turnbull’s estimate, the end of its " \
+    "interval). Weibull: a law of lives. Days at the same risk, each with its 90 % interval.") \
+  X(INTERVAL_STORY, \
+    "Mesh {1}: {2} mountings; {3} were seen below the floor ({4} of them at their first session), {5} " \
+    "re-stretched above it as far as was seen ({6} of them not clearly above it, counted as below), {7} " \
+    "burst, {8} retired, {9} still above it.") \
+  X(INTERVAL_BOUNDS, \
+    "If all that were re-stretched had been about to fail: {1} days; if all of them would have outlived " \
+    "the others: {2} days.") \
+  X(INTERVAL_AGREE, "Model and past agree within what is not known.") \
+  X(INTERVAL_FEW, "Too few were seen below the floor to say anything without the model.") \
+  X(INTERVAL_SHORTER, \
+    "They disagree: past mountings reached the risk sooner than the model says. Go by the shorter, and " \
+    "look for what the model does not know: steps, first runs on press, rough handling.") \
+  X(INTERVAL_LONGER, \
+    "They disagree: past mountings went longer than the model says. Older mountings may have been of " \
+    "slower lots, or good screens may have been kept longer.") \
+  X(INTERVAL_COSTS, "What it costs") \
+  X(INTERVAL_COSTS_LEAD, \
+    "A planned re-stretch costs {1}, a screen that comes below its floor in use {2} {3}. A year; " \
+    "savings of all screens of the mesh in use. So far: as the ends of past mountings tell. One age " \
+    "for all: every mesh re-stretched at {4} days, the best there is. Never: by age alone it does not " \
+    "pay to re-stretch a screen that still holds; let its readings decide.") \
+  X(INTERVAL_NO_COSTS, \
+    "What it costs is not known: put “restretch” and “failure” under [cost] in tenter.ini (what a " \
+    "planned re-stretch costs, and a screen that comes below its floor in use), and the age of least " \
+    "cost and the saving stand here.") \
+  X(INTERVAL_NEVER, "never") \
+  X(INTERVAL_RISK, "With another risk") \
+  X(INTERVAL_RISK_LEAD, "Days for a new mounting of any lot, by the risk that is taken.") \
+  X(INTERVAL_READING, "With more readings") \
+  X(INTERVAL_READING_LEAD, \
+    "A screen that is read is re-stretched by its own line, when its chance to be below the floor by " \
+    "the next session is over the risk. The typical age at which that is, in days; usual: the spacing " \
+    "of the shop’s sessions. By age alone: all at the interval, so that the worst are in time.") \
+  X(INTERVAL_PLAN, "The next eight weeks") \
+  X(INTERVAL_PLAN_LEAD, \
+    "Each screen in the last week that ends before its chance to be below the floor is over the risk, " \
+    "earlier where the shop can’t do more in a week ({1}); late only where nothing else is possible. " \
+    "The most at risk first, screens of one mesh together. Read: what must be read, and what a reading " \
+    "may well change; of each screen its next reading.") \
+  X(INTERVAL_LIMITS, "re-stretches a week: {1}; sessions a week: {2}") \
+  X(INTERVAL_NO_LIMIT, "no limit given") \
+  X(INTERVAL_RESTRETCH, "RE-STRETCH") \
+  X(INTERVAL_READ, "READ") \
+  X(INTERVAL_NO_PLAN, "Nothing falls due in the next eight weeks.") \
+  X(INTERVAL_SCREENS_MORE, "{1} and {2} more") \
+  X(COLUMN_MAY_GO, "Days") \
+  X(COLUMN_AT_START, "Below at 24 h %") \
+  X(COLUMN_MODEL, "Model") \
+  X(COLUMN_FREE, "Free") \
+  X(COLUMN_WEIBULL, "Weibull") \
+  X(COLUMN_BEST, "Best age days") \
+  X(COLUMN_BEST_COST, "Cost of a screen") \
+  X(COLUMN_HABIT_COST, "So far") \
+  X(COLUMN_SAVED, "Saved on so far") \
+  X(COLUMN_SAVED_CALENDAR, "Saved on one age for all") \
+  X(COLUMN_USUAL_DAYS, "Usual days between") \
+  X(COLUMN_READ_NEVER, "By age alone") \
+  X(COLUMN_READ_HALF, "Half as often") \
+  X(COLUMN_READ_USUAL, "As usual") \
+  X(COLUMN_READ_TWICE, "Twice as often") \
+  X(COLUMN_READ_FOUR, "Four times") \
+  X(COLUMN_WHICH, "Which") \
   X(CALENDAR_RESTRETCH, "Re-stretch {1} screens") \
   X(CALENDAR_RESTRETCH_ONE, "Re-stretch 1 screen") \
   X(CALENDAR_READ, "Read {1} screens") \

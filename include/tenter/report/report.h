@@ -9,6 +9,7 @@
 
 #include "tenter/base/output.h"
 #include "tenter/base/pool.h"
+#include "tenter/judge/interval.h"
 #include "tenter/judge/screen.h"
 #include "tenter/report/document.h"
 
@@ -118,6 +119,19 @@ tenter_status tenter_report_charts_files(const tenter_review *review,
 tenter_status tenter_report_charts_freeze(const tenter_review *review,
                                           const tenter_report_options *options, const char *path,
                                           size_t *count, tenter_error *error);
+
+/* How long meshes and lots may go, and the plan of the next weeks: text of 80 columns;
+ * interval.json to the byte; or interval.html, intervals.csv, plan.csv, worklist.ics and, last,
+ * interval.json into folder (note: as above). */
+tenter_status tenter_report_interval_text(const tenter_interval_study *study,
+                                          const tenter_report_options *options, tenter_sink sink,
+                                          tenter_error *error);
+tenter_status tenter_report_interval_json(const tenter_interval_study *study,
+                                          const tenter_report_options *options, tenter_sink sink,
+                                          tenter_error *error);
+tenter_status tenter_report_interval_files(const tenter_interval_study *study,
+                                           const tenter_report_options *options, const char *folder,
+                                           char note[TENTER_MESSAGE_SIZE], tenter_error *error);
 
 /* The stories of screens, in the order given: text of 80 columns; screen.json to the byte; or
  * screen.html and, last, screen.json into folder (note: as above). */
