@@ -10,13 +10,13 @@ static const command_option options[] = {{NULL, NULL, NULL, NULL}};
 
 const command command_interval = {
     .name = "interval",
-    .summary = "how long a mesh or lot may go before it is re-stretched; what falls due",
-    .about = "Says for each mesh and lot how many days a new mounting may go before the chance\n"
-             "that it is below its floor is over the risk ([review] risk), beside that what past\n"
-             "mountings did, with [cost] the age of least cost, and what falls due in the next\n"
-             "eight weeks, levelled to what the shop can do ([shop] stretches_per_week and\n"
-             "sessions_per_week). With --out DIR it writes interval.html, intervals.csv,\n"
-             "plan.csv, worklist.ics and interval.json.",
+    .summary = "how long a mesh or lot may go before a re-stretch; what falls due",
+    .about = "Says for each mesh and lot how many days a new mounting may go before the\n"
+             "chance that it is below its floor is over the risk ([review] risk); beside that\n"
+             "what past mountings did; with [cost] the age of least cost; and what falls due\n"
+             "in the next eight weeks, levelled to what the shop can do ([shop]\n"
+             "stretches_per_week and sessions_per_week). With --out DIR it writes\n"
+             "interval.html, intervals.csv, plan.csv, worklist.ics and interval.json.",
     .options = options,
     .run = run,
 };

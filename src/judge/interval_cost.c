@@ -32,7 +32,7 @@ static void make_survival(const judge *j, const interval_inner *of, double floor
 
 static tenter_life_curve curve_of(const survival *s) {
   return (tenter_life_curve){
-      .steps = s->days, .survival = s->above, .count = POINTS, .end = most_days};
+      .steps = s->days, .survival = s->above, .count = POINTS, .end = 1.01 * most_days};
 }
 
 static tenter_renewal_costs costs_of(const judge *j) {

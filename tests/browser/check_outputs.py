@@ -213,6 +213,30 @@ def check_pages(folder, review):
           "check.json: shop")
 
 
+def check_intervals(folder, review):
+    """interval.json against its schema, the review and its tables; what a curve must do."""
+    own = json.load(open(os.path.join(os.path.dirname(schema_path), "interval.schema.json"), encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(own)
+    bites = jsonschema.Draft202012Validator(own)
+    whole = json.loads(open(path(folder, "interval.json"), encoding="utf-8").read(), parse_constant=no_constant)
+    for error in list(bites.iter_errors(whole))[:5]:
+        check(False, f"{folder}/interval.json: {error.json_path}: {error.message}")
+    check(list(whole) == own["required"], "keys of interval.json in order")
+    for key in own["required"]:
+        check(next(bites.iter_errors({k: v for k, v in whole.items() if k != key}), None) is not None,
+              f"interval schema: {key} is required")
+    check(whole["intervals"] == review["intervals"] != [], "interval.json: the intervals of review.json")
+    for mesh in whole["meshes"]:
+        check(mesh["below"] == sorted(mesh["below"]) and len(mesh["days"]) == len(mesh["below"]), "share below")
+    for row, interval in zip(read_csv(folder, "intervals.csv"), whole["intervals"], strict=True):
+        check(row["lot"] == (interval["lot"] or "") and number(row["days"]) == interval["days"], "intervals.csv")
+    for row, turn in zip(read_csv(folder, "plan.csv"), whole["plan"], strict=True):
+        check(row["screen"] == turn["screen"] and row["week"] == turn["week"], "plan.csv")
+    tree, page = check_html(folder, "interval.html")
+    check(whole["run"] in page, "interval.html: the run id")
+    check(tree.tags.get("svg", 0) == tree.tags.get("figure", 0) >= 1, "interval.html: pictures")
+
+
 def check_certificate(folder):
     """The certificate of a customer whose name, and whose screens' names, are markup."""
     certificate_schema = json.load(open(os.path.join(os.path.dirname(schema_path),
@@ -247,6 +271,7 @@ for folder in ("small", "large"):
     review = check_json(folder)
     check_tables(folder, review)
     check_pages(folder, review)
+    check_intervals(folder, review)
     if folder == "small":
         check_schema_bites(review)
 size = os.path.getsize(path("large", "review.html"))

@@ -256,6 +256,7 @@ for part in (check_layout, check_script, check_without_script, check_first_scree
     part(browser, review)
 check_layout(browser, os.path.join(made, "small", "check.html"))
 check_layout(browser, os.path.join(made, "small", "lots.html"))
+check_layout(browser, os.path.join(made, "small", "interval.html"))
 check_layout(browser, os.path.join(made, "small", "certificate.html"))
 check_layout(browser, os.path.join(made, "small", "charts.html"))
 check_quiet(browser)

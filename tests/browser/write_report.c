@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* write_report FOLDER SCREENS ...: the files of a review, of a check, of the lots, of the charts and
- * of a certificate of invented shops. */
+/* write_report FOLDER SCREENS ...: the files of a review, of a check, of the lots, of the charts,
+ * of the intervals and of a certificate of invented shops. */
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -29,6 +29,16 @@ static tenter_status write_certificate(const report_shop *shop,
   return status;
 }
 
+static tenter_status write_intervals(const report_shop *shop, const tenter_report_options *options,
+                                     const char *folder, char *note, tenter_error *error) {
+  tenter_interval_study *study = NULL;
+  tenter_status status = tenter_interval_study_new(shop->review, NULL, &study, error);
+  if (status == TENTER_OK)
+    status = tenter_report_interval_files(study, options, folder, note, error);
+  tenter_interval_study_free(study);
+  return status;
+}
+
 static tenter_status write_one(const char *folder, size_t screens, tenter_error *error) {
   report_shop shop;
   tenter_report_options options = {.version = "9.9.9"};
@@ -43,6 +53,8 @@ static tenter_status write_one(const char *folder, size_t screens, tenter_error 
     status = tenter_report_check_files(shop.shop, &options, folder, error);
   if (status == TENTER_OK)
     status = tenter_report_lots_files(shop.review, &options, folder, note, error);
+  if (status == TENTER_OK)
+    status = write_intervals(&shop, &options, folder, note, error);
   if (status == TENTER_OK)
     status = write_certificate(&shop, &options, folder, note, error);
   if (status == TENTER_OK)

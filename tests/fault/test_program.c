@@ -48,6 +48,10 @@ static const command_line certificate = {
     "certificate",
     "--order=O-1",
     {"certificate.html", "certificate.csv", "certificate.json", NULL}};
+static const command_line interval = {
+    "interval",
+    NULL,
+    {"interval.html", "intervals.csv", "plan.csv", "worklist.ics", "interval.json", NULL}};
 
 typedef struct fault {
   fault_door door;
@@ -258,6 +262,11 @@ static void checks(void **state) {
   sweep_all(&check);
 }
 
+static void intervals(void **state) {
+  (void)state;
+  sweep_all(&interval);
+}
+
 static void lots_alone(void **state) {
   (void)state;
   sweep_all(&lots);
@@ -277,6 +286,7 @@ int __wrap_main(int argc, char **argv) {
   (void)argc;
   (void)argv;
   const struct CMUnitTest tests[] = {cmocka_unit_test(checks), cmocka_unit_test(lots_alone),
-                                     cmocka_unit_test(reviews), cmocka_unit_test(certifies)};
+                                     cmocka_unit_test(intervals), cmocka_unit_test(reviews),
+                                     cmocka_unit_test(certifies)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
