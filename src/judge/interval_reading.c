@@ -51,13 +51,15 @@ typedef struct reading {
   double limit, z; /* floor; score of the risk */
   double start_hours, every_hours, variance;
   double level, loss; /* the truth */
+  tenter_clock clock; /* on which its line is straight */
 } reading;
 
 /* The age at which it is re-stretched, hours. */
 static double life_of(const reading *r, tenter_nested_line line) {
   double one = 1;
   for (double age = r->start_hours; age < most_hours; age += r->every_hours) {
-    double u = age_u(age), y = r->level - r->loss * u, next = age_u(age + r->every_hours);
+    double u = tenter_clock_u(r->clock, age_u(age)), y = r->level - r->loss * u;
+    double next = tenter_clock_u(r->clock, age_u(age + r->every_hours));
     tenter_nested_line_update(&line, r->variance, 1, &u, &y, &one);
     double sd =
         sqrt(fmax(0, line.cov.level + 2 * next * line.cov.cross + next * next * line.cov.slope));
@@ -104,8 +106,10 @@ tenter_status judge__interval_spacing(const judge *j, const interval_inner *of,
                  .every_hours = 24 * mesh->spacing_days[i],
                  .variance = variance};
     double sum = 0;
-    for (size_t k = 0; k < j->review->node_count; k++)
+    for (size_t k = 0; k < j->review->node_count; k++) {
+      r.clock = j->population->node_clock[k];
       sum += of->weight[k] * node_life(&r, &of->nodes[k]);
+    }
     mesh->spacing_life[i] = exp(sum) / 24;
   }
   return status;
