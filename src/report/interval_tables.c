@@ -276,7 +276,7 @@ void interval_part_sensitivity(interval_parts *parts) {
 /* "S-1, S-2, ... and 12 more" of the turns of one mesh in one week. */
 static const char *which(interval_parts *parts, const work_plan *plan, size_t first, size_t end) {
   tenter_document *d = parts->common.document;
-  const char *names[MOST_NAMED];
+  const char *names[MOST_NAMED] = {0};
   size_t named = end - first < MOST_NAMED ? end - first : MOST_NAMED;
   for (size_t i = 0; i < named; i++)
     names[i] =
