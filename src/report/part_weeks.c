@@ -76,7 +76,9 @@ static void trend_row(review_parts *parts, tenter_block *table, const tenter_rev
   row[3].sign = true;
   row[4] = tenter_cell_number(trend->high, 3);
   row[4].sign = true;
-  row[5] = tenter_cell_text(trend->p < 0.001 ? "< 0.001" : part_fixed(d, trend->p, 3));
+  row[5] =
+      tenter_cell_text(trend->p < 0.001 ? tenter_document_print(d, "< %s", part_fixed(d, 0.001, 3))
+                                        : part_fixed(d, trend->p, 3));
   row[5].rank = trend->p;
 }
 
