@@ -37,6 +37,3 @@ tenter_status tenter_fail(tenter_error *error, tenter_status status, const char 
   return status;
 }
 
-tenter_status tenter_fail_memory(tenter_error *error) {
-  return tenter_fail(error, TENTER_FAILED, "out of memory");
-}

@@ -101,7 +101,7 @@ static tenter_status common_limits(judge *j, size_t first, size_t end, tenter_er
   double *room = tenter_alloc(most, sizeof *room),
          *medians = tenter_alloc(end - first, sizeof *medians);
   bool done = past && room && medians;
-  tenter_control_limits limits;
+  tenter_control_limits limits = {0};
   tenter_control_options options = options_of(j);
   options.robust = TENTER_ROBUST_ALWAYS;
   for (size_t c = first; done && c < end; c++) {

@@ -57,7 +57,8 @@ typedef struct reading {
 /* The age at which it is re-stretched, hours. */
 static double life_of(const reading *r, tenter_nested_line line) {
   double one = 1;
-  for (double age = r->start_hours; age < most_hours; age += r->every_hours) {
+  double age = r->start_hours;
+  while (age < most_hours) {
     double u = tenter_clock_u(r->clock, age_u(age)), y = r->level - r->loss * u;
     double next = tenter_clock_u(r->clock, age_u(age + r->every_hours));
     tenter_nested_line_update(&line, r->variance, 1, &u, &y, &one);
@@ -65,6 +66,7 @@ static double life_of(const reading *r, tenter_nested_line line) {
         sqrt(fmax(0, line.cov.level + 2 * next * line.cov.cross + next * next * line.cov.slope));
     if (line.level + line.slope * next - r->z * sd < r->limit)
       return age;
+    age += r->every_hours;
   }
   return most_hours;
 }

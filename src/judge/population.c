@@ -32,7 +32,8 @@ static double u_variance(double doubt_hours, double age_hours) {
 }
 
 /* Sessions before the zero, younger than two days by a date alone, or younger than the least age
- * are kept but not fitted; nor are misread ones, nor (is_fitted) those of a meter that has shifted. */
+ * are kept but not fitted; nor are misread ones, nor (is_fitted) those of a meter that has shifted.
+ */
 static void prepare(judge *j, const tenter_mounting *m, size_t session) {
   session_value *value = &j->sessions[session];
   const tenter_session *s = &j->shop->sessions[session];

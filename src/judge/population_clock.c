@@ -90,7 +90,7 @@ static void add_unit(sample *s, uint64_t group, const line_data *d, const double
 
 /* Keeps the columns that are not the same everywhere. */
 static void squeeze(sample *s) {
-  size_t kept[STEP_CAUSES];
+  size_t kept[STEP_CAUSES] = {0};
   for (size_t c = 0; c < STEP_CAUSES; c++) {
     bool differs = false;
     for (size_t i = 1; i < s->count && !differs; i++)

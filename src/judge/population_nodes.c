@@ -196,7 +196,7 @@ typedef struct pair {
  * weights (steps of the golden section), so that a clock doesn't get the central ones alone. */
 static size_t pair_up(const tenter_clocks *clocks, const tenter_nested_nodes *nodes, pair *pairs) {
   const double golden = 0.6180339887498949, nothing = 1e-9;
-  size_t order[64], count = 0, c = 0, n = 0;
+  size_t order[64] = {0}, count = 0, c = 0, n = 0;
   for (size_t k = 0; k < nodes->count; k++) {
     double place = fmod((double)k * golden, 1);
     size_t i = k;
@@ -332,8 +332,8 @@ static void give_lines(judge *j, const population *p, const asking *a) {
   for (size_t i = 0; i < j->review->screen_count; i++) {
     tenter_review_screen *screen = &j->review->screens[i];
     bool aged = j->shop->mountings[screen->mounting].zero.at != TENTER_NO_TIME;
-    const tenter_line *lines = &a->screens[i * nodes];
-    screen->posterior.nodes = aged && !isnan(lines->at_24h) ? lines : NULL;
+    const tenter_line *lines = a->screens ? &a->screens[i * nodes] : NULL;
+    screen->posterior.nodes = aged && lines && !isnan(lines->at_24h) ? lines : NULL;
   }
   p->inner->group_lines = a->groups;
   p->inner->group_effects = a->effects;

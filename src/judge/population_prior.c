@@ -126,9 +126,9 @@ size_t judge__prior_ages(const judge *j, const population *p, const tenter_mount
       if (j->sessions[i].state & SESSION_MISREAD)
         continue;
       double age = (j->shop->sessions[i].taken - out[a].zero) / TENTER_HOUR;
-      likely[a] += take(&out[a].line, residual, tenter_clock_u(p->clock, age_u(age)),
-                        scale_to(p, j->sessions[i].adjusted - judge__shift(j, i)),
-                        plain_weight(j, p, i, 0));
+      likely[a] +=
+          take(&out[a].line, residual, tenter_clock_u(p->clock, age_u(age)),
+               scale_to(p, j->sessions[i].adjusted - judge__shift(j, i)), plain_weight(j, p, i, 0));
     }
     most = fmax(most, likely[a]);
   }

@@ -279,8 +279,8 @@ static void fill_gauges(scan *s) {
     s->gauge_group[at] = (uint16_t)g;
     s->gauge_days[at] = days_of(s, check->at.at);
   }
-  for (uint16_t source = 0; source < s->d.scanned[0]; source++)
-    weigh_gauges(s, source);
+  for (size_t source = 0; source < s->d.scanned[0]; source++)
+    weigh_gauges(s, (uint16_t)source);
 }
 
 /* ---- finding -------------------------------------------------------------------------------- */

@@ -222,9 +222,8 @@ static bool solve(additive *a) {
   gsl_matrix_view m = gsl_matrix_view_array(a->a, n, n);
   if (gsl_linalg_cholesky_decomp1(&m.matrix) || gsl_linalg_cholesky_invert(&m.matrix))
     return false;
-  double effect[MOST_STATIONS];
+  double effect[MOST_STATIONS] = {0};
   for (size_t s = 0; s < n; s++) {
-    effect[s] = 0;
     for (size_t r = 0; r < n; r++)
       effect[s] += a->a[s * n + r] * a->b[r];
   }

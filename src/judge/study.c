@@ -140,7 +140,7 @@ static tenter_budget budget_of(const judge *j, const tenter_meter_studies *all, 
 static tenter_status take_studies(const judge *j, const tried *list, size_t count,
                                   tenter_meter_studies *out, tenter_error *error) {
   tenter_status status = TENTER_OK;
-  for (size_t i = 0, end = 0; i < count && !status; i = end) {
+  for (size_t i = 0, end = 0; i < count && !status && out->studies; i = end) {
     while (end < count && list[end].meter == list[i].meter)
       end++;
     tenter_meter_study *study = &out->studies[out->count++];

@@ -124,6 +124,7 @@ typedef struct points {
 
 /* The share of a column's length that stands for point i: half way to its neighbours. */
 static double share_of(const column *c, size_t i) {
+  /* cppcheck-suppress arrayIndexOutOfBoundsCond; i < c->count */
   double from = i > 0 ? (c->root[i - 1] + c->root[i]) / 2 : c->least;
   double to = i + 1 < c->count ? (c->root[i] + c->root[i + 1]) / 2 : most_root;
   return (to - from) / most_root;

@@ -219,7 +219,7 @@ static bool append_room(tenter_nested_products *p, const tenter_nested_products 
 
 static void append_groups(tenter_nested_products *p, const tenter_nested_products *other,
                           bool going_on) {
-  for (size_t i = going_on; i < other->group_count; i++) {
+  for (size_t i = going_on; p->group && i < other->group_count; i++) {
     p->group[p->group_count] = other->group[i];
     p->group[p->group_count++].first += p->unit_count;
   }

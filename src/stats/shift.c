@@ -313,6 +313,7 @@ static void block_of(const model *m, tenter_shift_source who, block *out) {
       out->h[b] += m->sums.h[shift__cell(d, kind, s, b)];
       for (size_t r = begin; r < end; r++)
         for (size_t c = 0; c < d->bins; c++)
+          /* cppcheck-suppress objectIndex; a row of g, not one number */
           out->g[b][c] += row[shift__cell(d, kind, r, c)];
     }
   for (size_t i = 0; i < m->columns; i++) {
@@ -445,7 +446,7 @@ static void take_sizes(model *m) {
 
 /* Constants of the first kind about their mean. */
 static void take_levels(model *m) {
-  size_t told[TENTER_SHIFT_SOURCES], count = 0, n = m->columns;
+  size_t told[TENTER_SHIFT_SOURCES] = {0}, count = 0, n = m->columns;
   for (size_t s = 0; s < TENTER_SHIFT_SOURCES; s++)
     m->fit->level[s] = m->fit->level_se[s] = NAN;
   for (size_t s = 0; s < m->d->scanned[0]; s++)

@@ -27,7 +27,11 @@ typedef struct tenter_error {
 tenter_status tenter_fail(tenter_error *error, tenter_status status, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
-/* The one message for memory that ran out; returns TENTER_FAILED. */
-tenter_status tenter_fail_memory(tenter_error *error);
+/* The one message for memory that ran out; returns TENTER_FAILED (here, so that analysers see it).
+ */
+static inline tenter_status tenter_fail_memory(tenter_error *error) {
+  tenter_fail(error, TENTER_FAILED, "out of memory");
+  return TENTER_FAILED;
+}
 
 #endif

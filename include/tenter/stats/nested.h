@@ -86,11 +86,11 @@ tenter_status tenter_nested_unit_add(tenter_nested_products *products, uint64_t 
                                      const double *u, const double *y, const double *weight,
                                      const double *x, tenter_error *error);
 
-/* Appends other's groups and units, so that a set can be built in stretches and strung together: the
- * result is as if all had been added to products in turn, but that sums within units are added
+/* Appends other's groups and units, so that a set can be built in stretches and strung together:
+ * the result is as if all had been added to products in turn, but that sums within units are added
  * stretch by stretch. Where other begins with the group that products ends with, its units go on in
- * it. TENTER_INPUT where terms or covariates differ or that group lies in another block; products is
- * then unchanged. */
+ * it. TENTER_INPUT where terms or covariates differ or that group lies in another block; products
+ * is then unchanged. */
 tenter_status tenter_nested_products_append(tenter_nested_products *products,
                                             const tenter_nested_products *other,
                                             tenter_error *error);

@@ -86,15 +86,15 @@ typedef struct tenter_shift_source {
 
 typedef struct tenter_shift {
   tenter_shift_source who;
-  tenter_shift_shape shape;
   size_t bin; /* it begins with */
   size_t
       earliest; /* of a step: the first bin it may have begun with (99 %: support by chi-square) */
   double size, se; /* of the full change (a ramp's at the end of the last bin) */
   double support;
-  bool gauged; /* gauges of its source were read after it began */
   tenter_shift_source other[TENTER_SHIFT_OTHERS];
   size_t others;
+  tenter_shift_shape shape;
+  bool gauged; /* gauges of its source were read after it began */
 } tenter_shift;
 
 typedef struct tenter_shift_fit {
