@@ -36,4 +36,3 @@ tenter_status tenter_fail(tenter_error *error, tenter_status status, const char 
   error->status = status;
   return status;
 }
-
