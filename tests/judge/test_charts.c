@@ -8,6 +8,7 @@
 
 #include "make_calm_shop.h"
 #include "tenter/stats/arl.h"
+#include "tenter/stats/trend.h"
 
 static size_t new_signals(const tenter_review *r, tenter_stream stream, const char *key) {
   size_t count = 0;
@@ -50,6 +51,115 @@ static void test_calm_shops_signal_as_announced(void **state) {
   assert_in_range(within, SHOPS - 3, SHOPS);
   assert_true(fabs(signals - expected) < 4 * sqrt(2 * expected));
   assert_true(fabs(screens - expected_screens) < 4 * sqrt(3 * expected_screens));
+}
+
+/* ---- errors, their variances, their trend ---------------------------------------------------- */
+
+/* Errors over the standard deviation that was forecast with them have variance 1 where all is as
+ * modelled (a fifth either way: some hundred sessions, whose mountings and days go together). */
+static void test_errors_are_as_wide_as_forecast(void **state) {
+  (void)state;
+  double squares = 0, count = 0;
+  for (uint64_t seed = 0; seed < 3; seed++) {
+    maker *k = maker_new();
+    k->random = 911 + seed;
+    const judge *j = make_calm(k, &(calm_shop){0})->judged;
+    for (size_t i = 0; i < k->shop->session_count; i++)
+      if (!isnan(j->foreseen[i].z)) {
+        squares += (double)j->foreseen[i].z * (double)j->foreseen[i].z;
+        count++;
+      }
+    maker_free(k);
+  }
+  print_message("%g errors, variance %.3f\n", count, squares / count);
+  assert_true(count > 600);
+  assert_close(squares / count, 1, 0.2, 0);
+}
+
+enum { MOST_DAYS = CALM_WEEKS * 7 + 7 };
+
+/* Within and between days by the one-way analysis of variance with unequal numbers (Searle, Casella
+ * and McCulloch 1992, 3.6), in two passes; within leans on 1 with the weight of `prior` degrees of
+ * freedom. */
+static void test_variances_of_a_chart(void **state) {
+  (void)state;
+  enum { PRIOR = 10 }; /* as service.c says */
+  maker *k = maker_new();
+  const tenter_review *r = make_calm(k, &(calm_shop){.meter_shift = 0.4});
+  const judge *j = r->judged;
+  size_t checked = 0;
+  for (size_t c = 0; c < r->charts.count; c++) {
+    const tenter_review_chart *chart = &r->charts.charts[c];
+    double n[MOST_DAYS] = {0}, mean[MOST_DAYS] = {0}, days = 0, all = 0, grand = 0, counts = 0;
+    double within = 0, between = 0;
+    if (chart->stream != TENTER_STREAM_SHIFT)
+      continue;
+    for (int pass = 0; pass < 2; pass++)
+      for (size_t i = 0; i < k->shop->session_count; i++) {
+        const tenter_session *s = &k->shop->sessions[i];
+        size_t day = (size_t)((s->taken - tenter_day_start(MAKER_START)) / TENTER_DAY);
+        double z = (double)j->foreseen[i].z;
+        if (isnan(z) || s->meter != chart->key || s->taken >= j->charting->week)
+          continue;
+        if (pass == 0) {
+          mean[day] = (mean[day] * n[day] + z) / (n[day] + 1);
+          n[day]++;
+        } else {
+          within += pow(z - mean[day], 2);
+        }
+      }
+    for (size_t d = 0; d < MOST_DAYS; d++) {
+      days += n[d] > 0;
+      all += n[d];
+      counts += n[d] * n[d];
+      grand += n[d] * mean[d];
+    }
+    for (size_t d = 0; d < MOST_DAYS; d++)
+      between += n[d] * pow(mean[d] - grand / all, 2);
+    double mean_within = (within + PRIOR) / (all - days + PRIOR);
+    double usual = (all - counts / all) / (days - 1);
+    double variance = (between / (days - 1) - mean_within) / usual;
+    assert_close(chart->within, sqrt(mean_within), 1e-6, 0);
+    assert_close(chart->between, sqrt(fmax(variance, 0)), 1e-6, 1e-9);
+    checked++;
+  }
+  assert_int_equal(checked, 2);
+  maker_free(k);
+}
+
+/* The trend of the shop is that of its weeks' mean errors, by the stats layer (checked against R).
+ */
+static void test_trend_of_the_weeks(void **state) {
+  (void)state;
+  maker *k = maker_new();
+  const tenter_review *r = make_calm(k, &(calm_shop){0});
+  const judge *j = r->judged;
+  double x[64], y[64], scratch[64 * 64];
+  size_t count = 0;
+  assert_string_equal(r->trends[0].of, "shop");
+  for (size_t w = 0; w < r->week_count; w++) {
+    double sum = 0, n = 0;
+    for (size_t i = 0; i < k->shop->session_count; i++) {
+      tenter_time taken = k->shop->sessions[i].taken;
+      if (isnan(j->foreseen[i].error) || taken < r->weeks[w].start ||
+          taken >= r->weeks[w].start + TENTER_WEEK)
+        continue;
+      sum += (double)j->foreseen[i].error;
+      n++;
+    }
+    if (n == 0)
+      continue;
+    assert_close(r->trends[0].shift[w], sum / n, 1e-9, 1e-12);
+    x[count] = (double)w;
+    y[count++] = sum / n;
+  }
+  assert_true(count >= 6 && tenter_theil_sen_scratch(count) <= 64 * 64);
+  tenter_theil_sen line = tenter_theil_sen_of(x, y, count, 0.95, scratch);
+  assert_close(r->trends[0].slope, line.slope, 1e-9, 1e-12);
+  assert_close(r->trends[0].low, line.low, 1e-9, 1e-12);
+  assert_close(r->trends[0].high, line.high, 1e-9, 1e-12);
+  assert_close(r->trends[0].p, tenter_mann_kendall_of(y, count).p, 1e-9, 0);
+  maker_free(k);
 }
 
 /* ---- what is wrong is named, once ----------------------------------------------------------- */
@@ -236,6 +346,9 @@ static void test_a_young_shop_has_no_charts_and_expects_no_alarms(void **state) 
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_calm_shops_signal_as_announced),
+      cmocka_unit_test(test_errors_are_as_wide_as_forecast),
+      cmocka_unit_test(test_variances_of_a_chart),
+      cmocka_unit_test(test_trend_of_the_weeks),
       cmocka_unit_test(test_a_tilted_station_is_named),
       cmocka_unit_test(test_a_shifted_meter_is_told_by_its_chart_alone),
       cmocka_unit_test(test_a_lot_that_falls_is_named_with_its_screens_and_rows),

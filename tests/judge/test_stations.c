@@ -1,7 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Stations of known truth: the one that tilts is named with the side in the shop's words, calm ones
  * are not; what can't be told apart is named and not flagged. And slips of the pen. */
+#include <gsl/gsl_cdf.h>
+
 #include "make_shop.h"
+#include "tenter/stats/trend.h"
 
 enum { SCREENS = 36 };
 
@@ -70,6 +73,51 @@ static void test_tilt(void **state) {
   for (size_t i = 0; i < b->point_count; i++) /* 12 screens: sd 0.25 / sqrt 12 = 0.07 */
     assert_close(b->points[i].mean, 25 - 0.5 * k->tables->positions[b->points[i].position].x, 0,
                  0.3);
+  maker_free(k);
+}
+
+static double number_of(const tenter_latest *l, int number) {
+  const double all[] = {l->tilt_x, l->tilt_y, l->corner_minus_centre, l->warp_mean - l->weft_mean};
+  return all[number];
+}
+
+/* Two stations, one mesh, a session a screen: means and standard errors as anyone would work them
+ * out, the difference by Student's t of two samples with a common variance, and Benjamini and
+ * Hochberg over all that was looked at (both stations, of one difference each). */
+static void test_two_samples(void **state) {
+  (void)state;
+  maker *k = maker_new();
+  for (int i = 0; i < SCREENS; i++)
+    stretch(k, 2 * i, i % 3 ? "B" : "A", NULL, (pull){.x = i % 3 ? 0.03 : 0});
+  maker_judge(k, 200);
+  double p[2 * TENTER_STATION_COUNT], q[2 * TENTER_STATION_COUNT];
+  size_t order[2 * TENTER_STATION_COUNT];
+  const tenter_review_station *both[] = {station(k, "A"), station(k, "B")};
+  for (int number = 0; number < TENTER_STATION_COUNT; number++) {
+    double n[2] = {0}, sum[2] = {0}, squares[2] = {0};
+    for (int pass = 0; pass < 2; pass++)
+      for (size_t i = 0; i < k->review->screen_count; i++) {
+        const tenter_review_screen *screen = &k->review->screens[i];
+        int of = k->shop->mountings[screen->mounting].is.station == both[1]->station;
+        double value = number_of(&screen->latest, number);
+        n[of] += pass == 0;
+        sum[of] += pass == 0 ? value : 0;
+        squares[of] += pass == 1 ? pow(value - sum[of] / n[of], 2) : 0;
+      }
+    double pooled = (squares[0] + squares[1]) / (n[0] + n[1] - 2);
+    double off = sum[1] / n[1] - sum[0] / n[0], se = sqrt(pooled * (1 / n[0] + 1 / n[1]));
+    for (int of = 0; of < 2; of++) {
+      assert_close(both[of]->mean[number], sum[of] / n[of], 1e-9, 1e-9);
+      assert_close(both[of]->mean_se[number], sqrt(squares[of] / (n[of] - 1) / n[of]), 1e-9, 0);
+      assert_close(both[of]->off[number], of ? off : -off, 1e-9, 1e-9);
+      assert_close(both[of]->off_se[number], se, 1e-9, 0);
+      p[2 * number + of] = 2 * gsl_cdf_tdist_Q(fabs(off) / se, n[0] + n[1] - 2);
+    }
+  }
+  tenter_benjamini_hochberg(p, 2 * TENTER_STATION_COUNT, q, order);
+  for (int number = 0; number < TENTER_STATION_COUNT; number++)
+    for (int of = 0; of < 2; of++)
+      assert_close(both[of]->q_value[number], q[2 * number + of], 1e-9, 0);
   maker_free(k);
 }
 
@@ -179,12 +227,10 @@ static void test_slips(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_calm),
-                                     cmocka_unit_test(test_tilt),
-                                     cmocka_unit_test(test_corners_and_directions),
-                                     cmocka_unit_test(test_one_person),
-                                     cmocka_unit_test(test_two_stations),
-                                     cmocka_unit_test(test_own_mesh),
-                                     cmocka_unit_test(test_slips)};
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(test_calm),       cmocka_unit_test(test_two_samples),
+      cmocka_unit_test(test_tilt),       cmocka_unit_test(test_corners_and_directions),
+      cmocka_unit_test(test_one_person), cmocka_unit_test(test_two_stations),
+      cmocka_unit_test(test_own_mesh),   cmocka_unit_test(test_slips)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

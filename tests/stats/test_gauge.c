@@ -142,6 +142,10 @@ static void test_deming(void **state) {
   assert_true(tenter_gauge_deming_fit(3, u, v, 1, &f));
   assert_close(f.slope, 1, 1e-12, 0);
   assert_close(f.level, 0, 0, 1e-12);
+  /* Without one of them the line goes through the other two: slopes -1, 1/2, 2 and levels 3, 0, 0;
+   * the jackknife's (n - 1) / n times the sum of squares about their mean is 3, and 4. */
+  assert_close(f.slope_se, sqrt(3), 1e-12, 0);
+  assert_close(f.level_se, 2, 1e-12, 0);
   tenter_gauge_deming_fit(5, p, q, 2, &f);
   tenter_gauge_deming_fit(5, q, p, 0.5, &g);
   assert_close(f.slope * g.slope, 1, 1e-12, 0);
