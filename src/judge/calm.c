@@ -14,6 +14,7 @@
 
 #include "charts.h"
 #include "tenter/base/alloc.h"
+#include "tenter/base/mix.h"
 
 enum { BLOCK_WEEKS = 25, RUN_IN = 5, KNOTS = 13, MOST_WEEKS = 1000, LEAST_WEEKS = 40 };
 
@@ -28,13 +29,6 @@ typedef struct luck {
   bool has_spare;
 } luck;
 
-static double uniform(luck *l) { /* splitmix64: Steele, Lea and Flood 2014 */
-  uint64_t x = l->state += 0x9e3779b97f4a7c15U;
-  x = (x ^ (x >> 30)) * 0xbf58476d1ce4e5b9U;
-  x = (x ^ (x >> 27)) * 0x94d049bb133111ebU;
-  return ((double)((x ^ (x >> 31)) >> 11) + 0.5) / 9007199254740992.0;
-}
-
 static double normal(luck *l) { /* polar method: Marsaglia and Bray 1964 */
   if (l->has_spare) {
     l->has_spare = false;
@@ -42,8 +36,8 @@ static double normal(luck *l) { /* polar method: Marsaglia and Bray 1964 */
   }
   double x, y, r;
   do {
-    x = 2 * uniform(l) - 1;
-    y = 2 * uniform(l) - 1;
+    x = 2 * tenter_draw_uniform(&l->state) - 1;
+    y = 2 * tenter_draw_uniform(&l->state) - 1;
     r = x * x + y * y;
   } while (r >= 1);
   double factor = sqrt(-2 * log(r) / r);

@@ -7,6 +7,7 @@
 #include <stdint.h>
 
 #include "tenter/base/alloc.h"
+#include "tenter/base/mix.h"
 #include "tenter/stats/normal.h"
 
 enum { DRAWS = 1024 };
@@ -101,19 +102,12 @@ static bool make_steps(const leaving_series *s, steps *t) {
 
 /* ---- the chance of so great a statistic ----------------------------------------------------- */
 
-static double uniform(uint64_t *random) { /* splitmix64: Steele, Lea and Flood 2014 */
-  uint64_t x = *random += 0x9e3779b97f4a7c15U;
-  x = (x ^ (x >> 30)) * 0xbf58476d1ce4e5b9U;
-  x = (x ^ (x >> 27)) * 0x94d049bb133111ebU;
-  return ((double)((x ^ (x >> 31)) >> 11) + 0.5) / 9007199254740992.0;
-}
-
 /* 1 / how many |z| reach the limit, in one draw in which that of step k does. */
 static double share_of_draw(const steps *t, size_t k, double limit, uint64_t *random) {
   const double *chosen = &t->direction[k * t->count];
   for (size_t i = 0; i < t->count; i++)
-    t->draw[i] = tenter_normal_quantile(uniform(random));
-  double tail = -tenter_normal_quantile(uniform(random) * tenter_normal_above(limit));
+    t->draw[i] = tenter_normal_quantile(tenter_draw_uniform(random));
+  double tail = -tenter_normal_quantile(tenter_draw_uniform(random) * tenter_normal_above(limit));
   double move = tail - dot(chosen, t->draw, k, t->count);
   for (size_t i = k; i < t->count; i++)
     t->draw[i] += move * chosen[i];

@@ -11,6 +11,7 @@
 
 #include "judge.h"
 #include "tenter/base/alloc.h"
+#include "tenter/base/mix.h"
 
 enum { BLOCK_SESSIONS = 4096 };
 
@@ -22,13 +23,6 @@ typedef struct layout_table {
   uint32_t *places; /* index + 1 */
   size_t count, room;
 } layout_table;
-
-static uint64_t mix(uint64_t x) { /* splitmix64's finaliser (Steele, Lea and Flood 2014) */
-  x += 0x9e3779b97f4a7c15U;
-  x = (x ^ (x >> 30)) * 0xbf58476d1ce4e5b9U;
-  x = (x ^ (x >> 27)) * 0x94d049bb133111ebU;
-  return x ^ (x >> 31);
-}
 
 static bool table_grow(layout_table *t) {
   size_t room = t->room ? 2 * t->room : 64;
@@ -144,7 +138,7 @@ static void pass_block(void *context, size_t task, size_t worker) {
     layout wanted = {.session = (uint32_t)i, .mesh = slot, .count = session->count};
     const session_value *known = newer_value(j->newer, session, &at);
     wanted.points = known ? j->newer->layouts[known->layout].points : points_hash(j, session);
-    wanted.hash = mix(wanted.points ^ mix(slot));
+    wanted.hash = tenter_mix(wanted.points ^ tenter_mix(slot));
     j->sessions[i].mean =
         known ? known->mean : mean_of(j->readings->tension + session->first, session->count);
     j->sessions[i].layout = table_add(&b->layouts, &wanted);
@@ -180,7 +174,7 @@ static bool make_point_hashes(judge *j) {
   size_t count = (j->tables->position_count + 1) * TENTER_DIRECTIONS;
   j->point_hash = tenter_arena_alloc(j->arena, count, sizeof *j->point_hash);
   for (size_t i = 0; j->point_hash && i < count; i++)
-    j->point_hash[i] = mix(i + 1);
+    j->point_hash[i] = tenter_mix(i + 1);
   return j->point_hash != NULL;
 }
 

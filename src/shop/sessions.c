@@ -9,6 +9,7 @@
 
 #include "order.h"
 #include "tenter/base/alloc.h"
+#include "tenter/base/mix.h"
 
 /* A session's points as a set: how many, and a sum of mixed bits that is the same for the same set.
  */
@@ -27,13 +28,6 @@ static uint32_t stamp_place(const draft *d, uint32_t point) {
   return point < given ? point : given + point % TENTER_DIRECTIONS;
 }
 
-static uint64_t mix(uint64_t x) { /* splitmix64's finaliser (Steele, Lea and Flood 2014) */
-  x += 0x9e3779b97f4a7c15U;
-  x = (x ^ (x >> 30)) * 0xbf58476d1ce4e5b9U;
-  x = (x ^ (x >> 27)) * 0x94d049bb133111ebU;
-  return x ^ (x >> 31);
-}
-
 static point_set points_of(draft *d, uint32_t first, uint32_t count) {
   point_set set = {0};
   d->stamp++;
@@ -43,7 +37,7 @@ static point_set points_of(draft *d, uint32_t first, uint32_t count) {
     if (*seen == d->stamp)
       continue;
     *seen = d->stamp;
-    set.mixed += mix(point);
+    set.mixed += tenter_mix(point);
     set.count++;
   }
   return set;

@@ -8,20 +8,13 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "tenter/base/mix.h"
 #include "tenter/stats/trend.h"
-
-/* Uniform in (0, 1): splitmix64 (Steele, Lea, Flood 2014, OOPSLA). */
-static inline double draw_uniform(uint64_t *seed) {
-  uint64_t x = *seed += 0x9e3779b97f4a7c15U;
-  x = (x ^ (x >> 30)) * 0xbf58476d1ce4e5b9U;
-  x = (x ^ (x >> 27)) * 0x94d049bb133111ebU;
-  return ((double)((x ^ (x >> 31)) >> 11) + 0.5) * 0x1p-53;
-}
 
 /* Standard normal (Box, Muller 1958). */
 static inline double draw_normal(uint64_t *seed) {
-  double radius = sqrt(-2 * log(draw_uniform(seed)));
-  return radius * cos(2 * M_PI * draw_uniform(seed));
+  double radius = sqrt(-2 * log(tenter_draw_uniform(seed)));
+  return radius * cos(2 * M_PI * tenter_draw_uniform(seed));
 }
 
 /* Gamma with mean and variance `shape` > 0: Marsaglia, Tsang 2000, ACM Trans. Math. Softw. 26:363;
@@ -34,10 +27,10 @@ static inline double draw_gamma(uint64_t *seed, double shape) {
     if (v <= 0)
       continue;
     v = v * v * v;
-    if (log(draw_uniform(seed)) < 0.5 * z * z + d - d * v + d * log(v))
+    if (log(tenter_draw_uniform(seed)) < 0.5 * z * z + d - d * v + d * log(v))
       break;
   }
-  return shape < 1 ? d * v * pow(draw_uniform(seed), 1 / shape) : d * v;
+  return shape < 1 ? d * v * pow(tenter_draw_uniform(seed), 1 / shape) : d * v;
 }
 
 /* Both percentiles that leave (1 - level) / 2 outside, each outward to the next draw, since
