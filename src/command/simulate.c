@@ -176,6 +176,8 @@ static tenter_status check_call(const command_call *call, tenter_error *error) {
                        call->words[0]);
   if (!call->out)
     return tenter_fail(error, TENTER_USAGE, "simulate writes files: say where with --out DIR");
+  if (call->pdf)
+    return tenter_fail(error, TENTER_USAGE, "simulate writes no pages: leave --pdf out");
   if (plan->fast > plan->lots)
     return tenter_fail(error, TENTER_USAGE, "--fast-lots %g: there are %g lots", plan->fast,
                        plan->lots);

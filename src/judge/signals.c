@@ -82,7 +82,8 @@ static bool say(judge *j, const tenter_review_chart *chart, const tenter_chart_p
   const char *words = rule_words(p, &signal->rule);
   const char *first = what(j, chart, p);
   if (first)
-    signal->text = tenter_arena_print(j->arena, "%s (%+.1f sd): %s.", first, p->z, words);
+    signal->text = tenter_arena_print(j->arena, "%s (%.1f times the usual spread): %s.", first,
+                                      fabs(p->z), words);
   return signal->text;
 }
 

@@ -22,13 +22,13 @@
 
 /* X(CONSTANT, code for files and options, points needed, points in the window, words, source) */
 #define TENTER_RULE_LIST(X)                                                                        \
-  X(BEYOND, "beyond", 1, 1, "one point outside the limits of three sigma",                         \
+  X(BEYOND, "beyond", 1, 1, "one point outside the chart's limits",                                \
     "Western Electric 1956 test 1, Nelson 1984 test 1")                                            \
   X(TWO_OF_THREE, "two_of_three", 2, 3,                                                            \
-    "two of three points in a row more than two sigma from the centre, on the same side",          \
+    "two of three points in a row more than two thirds of the way to the same limit",              \
     "Western Electric 1956 test 2, Nelson 1984 test 5")                                            \
   X(FOUR_OF_FIVE, "four_of_five", 4, 5,                                                            \
-    "four of five points in a row more than one sigma from the centre, on the same side",          \
+    "four of five points in a row more than a third of the way to the same limit",                 \
     "Western Electric 1956 test 3, Nelson 1984 test 6")                                            \
   X(EIGHT_ONE_SIDE, "eight_one_side", 8, 8, "eight points in a row on one side of the centre",     \
     "Western Electric 1956 test 4")                                                                \
@@ -39,10 +39,10 @@
   X(FOURTEEN_ZIGZAG, "fourteen_zigzag", 14, 14,                                                    \
     "fourteen points in a row that go up and down in turn", "Nelson 1984 test 4")                  \
   X(FIFTEEN_CALM, "fifteen_calm", 15, 15,                                                          \
-    "fifteen points in a row within one sigma of the centre: calmer than chance allows",           \
+    "fifteen points in a row within a third of the way to the limits: calmer than chance",         \
     "Nelson 1984 test 7")                                                                          \
   X(EIGHT_AVOID_CENTRE, "eight_avoid_centre", 8, 8,                                                \
-    "eight points in a row none of which lies within one sigma of the centre",                     \
+    "eight points in a row none of which lies within a third of the way to a limit",               \
     "Nelson 1984 test 8")
 
 enum tenter_rule_index {
