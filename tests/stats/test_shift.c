@@ -135,6 +135,27 @@ static void test_size_by_hand(void **state) {
   assert_int_equal(fit.shift[0].other[1].kind, TENTER_SHIFT_ALL);
 }
 
+/* Readings that scatter more than their weights say make the error greater as sigma grows: the same
+ * design, seen twice. */
+static void test_noise_counts(void **state) {
+  (void)state;
+  double se[2], sigma[2];
+  for (int wild = 0; wild < 2; wild++) {
+    made m;
+    tenter_shift_fit fit;
+    make(&m);
+    add_step(&m, 0, 1, 5, -3);
+    for (uint32_t i = 0; wild && i < m.first[UNITS]; i++)
+      m.y[i] += 0.3 * ((i * 7) % 5) - 0.6;
+    find(&m, &fit);
+    assert_int_equal(fit.shifts, 1);
+    se[wild] = fit.shift[0].se;
+    sigma[wild] = fit.scale * sqrt(fit.dispersion);
+  }
+  assert_true(sigma[1] > 1.5 * sigma[0]);
+  assert_close(se[1] / se[0], sigma[1] / sigma[0], 1e-6, 0);
+}
+
 static void test_tied(void **state) {
   (void)state;
   made m;
@@ -222,8 +243,9 @@ int main(void) {
   gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_calm),         cmocka_unit_test(test_each_source),
-      cmocka_unit_test(test_size_by_hand), cmocka_unit_test(test_tied),
-      cmocka_unit_test(test_plate_tells),  cmocka_unit_test(test_not_fooled),
-      cmocka_unit_test(test_share),        cmocka_unit_test(test_too_little)};
+      cmocka_unit_test(test_size_by_hand), cmocka_unit_test(test_noise_counts),
+      cmocka_unit_test(test_tied),         cmocka_unit_test(test_plate_tells),
+      cmocka_unit_test(test_not_fooled),   cmocka_unit_test(test_share),
+      cmocka_unit_test(test_too_little)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
