@@ -11,12 +11,11 @@
  * What always went together with a station (who stretched) is named with it and not flagged. */
 #include "stations.h"
 
-#include <gsl/gsl_cdf.h>
-#include <gsl/gsl_linalg.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "tenter/base/alloc.h"
+#include "tenter/stats/contrast.h"
 #include "tenter/stats/moments.h"
 #include "tenter/stats/trend.h"
 
@@ -219,8 +218,7 @@ static bool solve(additive *a) {
   for (uint32_t s = 0; s < n; s++)
     for (uint32_t r = 0; r < n; r++)
       a->a[s * n + r] += root_of(a->root, s) == root_of(a->root, r);
-  gsl_matrix_view m = gsl_matrix_view_array(a->a, n, n);
-  if (gsl_linalg_cholesky_decomp1(&m.matrix) || gsl_linalg_cholesky_invert(&m.matrix))
+  if (!tenter_symmetric_invert(a->a, n))
     return false;
   double effect[MOST_STATIONS] = {0};
   for (size_t s = 0; s < n; s++) {
@@ -310,7 +308,7 @@ static double contrast(const pulls *p, int number, const additive *a, residuals 
   bool told = a->own[s] >= FEW && v > 0 && df >= 1;
   station->off[number] = told ? off : NAN;
   station->off_se[number] = told ? sqrt(v) : NAN;
-  return told ? 2 * gsl_cdf_tdist_Q(fabs(off) / sqrt(v), df) : 1;
+  return told ? tenter_student_two_sided(off / sqrt(v), df) : 1;
 }
 
 /* The station that stands off most surely among those not set apart, or n. Of two that are left,
