@@ -312,7 +312,7 @@ static tenter_status sample_rows(intake *all, input *in, head *h, order_evidence
   in->generation++;
   bool good = tenter__worker_attach(memory, in, 0);
   in->lexicons = kept;
-  if (good) {
+  if (good && h->text.bytes) {
     reader r = {
         .all = all, .in = in, .out = &probe, .memory = memory, .words = words[0], .lean = true};
     memcpy(r.at, in->layout.at, sizeof r.at);
