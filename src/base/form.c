@@ -29,6 +29,8 @@ char *tenter_form_when(tenter_form form, tenter_when when, char buffer[TENTER_FO
   buffer[0] = '\0';
   if (when.at == TENTER_NO_TIME)
     return buffer;
+  if (form.dates == TENTER_DATES_PLAIN)
+    return tenter_when_print(when, buffer);
   tenter_date d = tenter_date_of(when.at);
   int length = form.dates == TENTER_DATES_DMY
                    ? snprintf(buffer, TENTER_FORM_SIZE, "%02d.%02d.%04d", d.day, d.month, d.year)
@@ -40,15 +42,16 @@ char *tenter_form_when(tenter_form form, tenter_when when, char buffer[TENTER_FO
   return buffer;
 }
 
-size_t tenter_form_fill(char *to, const char *text, const char *const *values, size_t count) {
+size_t tenter_form_fill(char *to, size_t size, const char *text, const char *const *values,
+                        size_t count) {
   size_t length = 0;
   while (*text != '\0') {
     bool digit = text[0] == '{' && text[1] >= '1' && text[1] <= '9' && text[2] == '}';
     bool value = digit && (size_t)(text[1] - '1') < count;
     const char *piece = value ? values[text[1] - '1'] : text;
     size_t bytes = value ? strlen(piece) : 1;
-    if (to != NULL)
-      memcpy(to + length, piece, bytes);
+    if (length < size)
+      memcpy(to + length, piece, bytes < size - length ? bytes : size - length);
     length += bytes;
     text += value ? 3 : 1;
   }

@@ -4,8 +4,7 @@
 #define TENTER_JUDGE_REASON_TEXT_H
 
 #include "actions.h"
-#include "reason_words.h"
-#include "tenter/base/form.h"
+#include "tenter/words/words.h"
 
 /* What a sentence is made from. */
 typedef struct telling {

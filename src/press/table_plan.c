@@ -6,7 +6,7 @@
 #include <stdio.h>
 
 #include "table.h"
-#include "tenter/report/messages.h"
+#include "tenter/words/words.h"
 
 #define MINUS "\u2212"
 

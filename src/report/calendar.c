@@ -10,7 +10,7 @@
 
 #include "exports.h"
 #include "tenter/report/escape.h"
-#include "tenter/report/messages.h"
+#include "tenter/words/words.h"
 #include "work_plan.h"
 
 enum { MOST_OCTETS = 75, MOST_NAMED = 60 };

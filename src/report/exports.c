@@ -7,7 +7,7 @@
 
 #include "tenter/report/escape.h"
 #include "tenter/report/json.h"
-#include "tenter/report/messages.h"
+#include "tenter/words/words.h"
 #include "work_plan.h"
 
 typedef struct csv {

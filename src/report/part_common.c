@@ -54,7 +54,7 @@ tenter_cell part_percent(double share) {
 
 const char *part_reason(tenter_document *document, const tenter_reason *reason) {
   const char *text = reason != NULL ? reason->words : "";
-  const char *caution = strstr(text, tenter_review_caution);
+  const char *caution = strstr(text, tenter_say_text(TENTER_SAY_WHY_CAUTION));
   if (caution == NULL)
     return text;
   while (caution > text && caution[-1] == ' ')

@@ -9,7 +9,7 @@
 
 #include "tenter/report/assets.h"
 #include "tenter/report/escape.h"
-#include "tenter/report/messages.h"
+#include "tenter/words/words.h"
 
 void html_attribute(tenter_buffer *out, const char *name, const char *text) {
   tenter_buffer_byte(out, ' ');

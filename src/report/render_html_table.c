@@ -8,7 +8,7 @@
 
 #include "render_html.h"
 #include "tenter/report/escape.h"
-#include "tenter/report/messages.h"
+#include "tenter/words/words.h"
 
 #define POINT_SPACE "\u2008"
 #define FIGURE_SPACE "\u2007"

@@ -9,7 +9,7 @@
 #include "render_text.h"
 #include "tenter/base/alloc.h"
 #include "tenter/report/escape.h"
-#include "tenter/report/messages.h"
+#include "tenter/words/words.h"
 #include "text_lines.h"
 
 enum {

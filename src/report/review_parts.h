@@ -5,8 +5,8 @@
 #define TENTER_SRC_REPORT_REVIEW_PARTS_H
 
 #include "tenter/report/document.h"
-#include "tenter/report/messages.h"
 #include "tenter/report/report.h"
+#include "tenter/words/words.h"
 #include "work.h"
 
 enum {

@@ -6,7 +6,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "tenter/report/messages.h"
+#include "tenter/words/words.h"
 
 static const tenter_reason *leading_reason(const tenter_review_screen *screen) {
   for (size_t i = 0; i < screen->reason_count; i++)

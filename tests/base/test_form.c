@@ -53,10 +53,13 @@ static void words_are_filled(void **state) {
   (void)state;
   static const char *const values[] = {"{2}", "b"};
   char text[32] = {0};
-  size_t length = tenter_form_fill(NULL, "{2}, {1} {3} {0} {x", values, 2);
+  size_t length = tenter_form_fill(NULL, 0, "{2}, {1} {3} {0} {x", values, 2);
   assert_int_equal(length, strlen("b, {2} {3} {0} {x"));
-  assert_int_equal(tenter_form_fill(text, "{2}, {1} {3} {0} {x", values, 2), length);
+  assert_int_equal(tenter_form_fill(text, sizeof text, "{2}, {1} {3} {0} {x", values, 2), length);
   assert_string_equal(text, "b, {2} {3} {0} {x");
+  memset(text, '.', sizeof text);
+  assert_int_equal(tenter_form_fill(text, 5, "{2}, {1} {3} {0} {x", values, 2), length);
+  assert_memory_equal(text, "b, {2.", 6);
 }
 
 int main(void) {

@@ -4,6 +4,7 @@
  * 0.2 N/cm noise at 1.1, 2, 7, 14 and 21 days. What X does is far on one side of each limit, so
  * that no fine point of a method decides. */
 #include "make_shop.h"
+#include "tenter/words/words.h"
 
 /* ---- the shop ------------------------------------------------------------------------------- */
 
@@ -421,7 +422,7 @@ static void test_words(void **state) {
     assert_int_equal(x->action, TENTER_ACTION_RESTRETCH);
     assert_true(x->reason_count >= 2);
     for (size_t i = 0; i < x->reason_count; i++)
-      cautions += strstr(x->reasons[i].text, tenter_review_caution) != NULL;
+      cautions += strstr(x->reasons[i].text, tenter_say_text(TENTER_SAY_WHY_CAUTION)) != NULL;
     assert_int_equal(cautions, 1);
     assert_non_null(strstr(x->reasons[0].text, words[frame]));
     maker_free(k);

@@ -10,7 +10,7 @@
 #include <cmocka.h>
 
 #include "tenter/report/document.h"
-#include "tenter/report/messages.h"
+#include "tenter/words/words.h"
 
 /* As many decimals as show the first digit of the uncertainty once it is rounded: 0.31 -> 1,
  * 0.096 -> 0.10 -> 1, 0.094 -> 0.09 -> 2 (GUM 7.2.6: no more digits than the uncertainty bears). */
@@ -33,32 +33,6 @@ static void a_value_with_its_uncertainty(void **state) {
   assert_string_equal(tenter_document_uncertain(d, 17.4321, NAN), "17.4");
   assert_string_equal(tenter_document_uncertain(d, NAN, 0.3), "");
   tenter_document_free(d);
-}
-
-static void messages_are_filled(void **state) {
-  (void)state;
-  tenter_arena *arena = tenter_arena_new();
-  assert_string_equal(tenter_say_fill(arena, TENTER_SAY_AS_OF, "{2} now", (const char *)NULL),
-                      "As of {2} now");
-  assert_string_equal(tenter_say_fill(arena, TENTER_SAY_AS_OF, (const char *)NULL), "As of {1}");
-  for (int i = 0; i < TENTER_SAY_COUNT; i++)
-    assert_true(tenter_say_text((tenter_say)i)[0] != '\0');
-  tenter_arena_free(arena);
-}
-
-/* 2026-11-03 was a Tuesday (ISO 8601 week date 2026-W45-2). */
-static void times_in_words(void **state) {
-  (void)state;
-  tenter_when when;
-  char words[TENTER_WORDS_SIZE];
-  assert_true(tenter_when_parse_iso(tenter_text_of("2026-11-03T14:05"), &when));
-  assert_string_equal(tenter_when_words(when, words), "3 Nov 2026, 14:05");
-  assert_string_equal(tenter_say_day((tenter_form){0}, when.at, words), "Tue 3 Nov");
-  when.date_only = true;
-  assert_string_equal(tenter_when_words(when, words), "3 Nov 2026");
-  when.at = TENTER_NO_TIME;
-  assert_string_equal(tenter_when_words(when, words), "");
-  assert_string_equal(tenter_say_day((tenter_form){0}, TENTER_NO_TIME, words), "");
 }
 
 static const tenter_table_column columns[] = {{"Screen", TENTER_CELLS_TEXT, true},
@@ -194,8 +168,6 @@ int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(decimals_follow_the_uncertainty),
       cmocka_unit_test(a_value_with_its_uncertainty),
-      cmocka_unit_test(messages_are_filled),
-      cmocka_unit_test(times_in_words),
       cmocka_unit_test(empty_columns_go),
       cmocka_unit_test(text_of_a_document),
       cmocka_unit_test(text_never_leaves_the_page),

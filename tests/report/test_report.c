@@ -16,6 +16,7 @@
 
 #include "shared_shop.h"
 #include "tenter/base/file.h"
+#include "tenter/words/words.h"
 
 static report_shop shop;
 static const tenter_report_options options = {.version = "9.9.9"};
@@ -82,7 +83,7 @@ static void text_says_what_is_worst_first(void **state) {
   assert_non_null(todo);
   assert_true(todo < withdraw && withdraw < restretch && restretch < reread && reread < summary);
   assert_non_null(strstr(text, "mesh maker’s maximum"));
-  assert_int_equal(strncmp(tenter_review_caution, "Caution:", 8), 0);
+  assert_int_equal(strncmp(tenter_say_text(TENTER_SAY_WHY_CAUTION), "Caution:", 8), 0);
   assert_null(strstr(text, "Caution:")); /* once, not in every row */
   drop(text);
 }

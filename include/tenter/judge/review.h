@@ -379,10 +379,6 @@ typedef struct tenter_review {
   struct tenter_judged *judged; /* the judge's own; not for reports */
 } tenter_review;
 
-/* The caution that goes with any advice to raise tension; the first such reason of a screen ends
- * with it. */
-extern const char *const tenter_review_caution;
-
 /* Judges the shop as of shop->as_of. `before`: also judge the past weeks as of their ends (weeks,
  * action_before), which builds the shop anew for each. TENTER_FAILED when memory runs out. The
  * review borrows the shop and is freed with tenter_review_free. */

@@ -1,16 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The words of reasons: one catalogue with ids, so that another language is another catalogue and
- * the code that decides, and that picks the figures, stays as it is. {1} .. {9} are figures, names,
- * or other entries of the catalogue; a translation may put them in another order. */
-#ifndef TENTER_JUDGE_REASON_WORDS_H
-#define TENTER_JUDGE_REASON_WORDS_H
+/* The words of reasons, which judge/reason_text.c fills with their figures: a part of the catalogue
+ * of words.h, with ids that begin with WHY_. */
+#ifndef TENTER_WORDS_REASONS_H
+#define TENTER_WORDS_REASONS_H
 
 // clang-format off
-#define REASON_CAUTION \
-  "Caution: raise tension in steps, never above the mesh maker's maximum (find it first where it " \
-  "is not given), watch the corners, protect your eyes, and measure again after it has rested."
-
-#define REASON_WORDS(X) \
+#define TENTER_WORDS_REASONS(X) \
+  X(CAUTION, \
+    "Caution: raise tension in steps, never above the mesh maker's maximum (find it first where it " \
+    "is not given), watch the corners, protect your eyes, and measure again after it has rested.") \
   /* Round numbers: nobody can use "12 chances in 13". */ \
   X(CHANCE_LEAST, "less than 1 chance in 100") \
   X(CHANCE_ONE_IN, "about 1 chance in {1}") \
@@ -120,8 +118,5 @@
   X(CONTRADICTION, "{1}.") \
   X(WITH_CAUTION, "{1} {2}")
 // clang-format on
-
-#define REASON_WORDS_CONSTANT(id, text) SAY_##id,
-typedef enum reason_say { REASON_WORDS(REASON_WORDS_CONSTANT) SAY_COUNT } reason_say;
 
 #endif

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The words of the certificate: a part of the catalogue of messages.h, which expands it. */
-#ifndef TENTER_REPORT_MESSAGES_CERTIFICATE_H
-#define TENTER_REPORT_MESSAGES_CERTIFICATE_H
+/* The words of the certificate: a part of the catalogue of words.h. */
+#ifndef TENTER_WORDS_CERTIFICATE_H
+#define TENTER_WORDS_CERTIFICATE_H
 
 // clang-format off
-#define TENTER_MESSAGES_CERTIFICATE(X) \
+#define TENTER_WORDS_CERTIFICATE(X) \
   X(TITLE_CERTIFICATE, "Certificate of screen tension") \
   X(CERT_TITLE_OF_ORDER, "Order {1}") \
   X(CERT_TITLE_OF_CUSTOMER, "For {1}") \

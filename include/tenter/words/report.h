@@ -1,22 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Every word of a report that people read and that is not data: headings, verdicts, sentences,
- * cautions, names of days. One catalogue with ids, so that another language is another catalogue
- * and the code that decides stays as it is. (Reasons of single screens are worded by judge, beside
- * their figures.)
- *
- * Placeholders are {1} .. {9}, so that a translation may put them in another order. */
-#ifndef TENTER_REPORT_MESSAGES_H
-#define TENTER_REPORT_MESSAGES_H
-
-#include "tenter/base/arena.h"
-#include "tenter/base/civil.h"
-#include "tenter/base/form.h"
-#include "tenter/judge/review.h"
-#include "tenter/report/messages_certificate.h"
+/* The words of reports: headings, columns, verdicts, sentences, cautions. A part of the catalogue
+ * of words.h. */
+#ifndef TENTER_WORDS_REPORT_H
+#define TENTER_WORDS_REPORT_H
 
 // clang-format off
-#define TENTER_MESSAGES(X) \
-  TENTER_MESSAGES_CERTIFICATE(X) \
+#define TENTER_WORDS_REPORT(X) \
   X(TITLE_REVIEW, "Screen review") \
   X(TITLE_CHECK, "What was read") \
   X(TITLE_LOTS, "Lots that relax fast") \
@@ -671,25 +660,5 @@
   X(COLUMN_UNIT, "Unit") \
   X(COLUMN_MEANS, "What it means")
 // clang-format on
-
-#define TENTER_SAY_CONSTANT(id, text) TENTER_SAY_##id,
-typedef enum tenter_say { TENTER_MESSAGES(TENTER_SAY_CONSTANT) TENTER_SAY_COUNT } tenter_say;
-
-/* The text of a message. */
-const char *tenter_say_text(tenter_say id);
-
-/* The text with {1}, {2} ... replaced by the strings that follow, which end with NULL; in the
- * arena,
- * "" when memory runs out. A placeholder without a string stays as it is. */
-const char *tenter_say_fill(tenter_arena *arena, tenter_say id, ...) __attribute__((sentinel));
-
-/* Times as people read them, in the form of the report: "3 Nov 2026, 14:05" (or in figures),
- * without the time where it is a date alone; "" where not known. Returns buffer. */
-enum { TENTER_WORDS_SIZE = 48 };
-char *tenter_say_when(tenter_form form, tenter_when when, char buffer[TENTER_WORDS_SIZE]);
-char *tenter_when_words(tenter_when when, char buffer[TENTER_WORDS_SIZE]); /* in the default form */
-
-/* "Tue 3 Nov": a day near as_of, where the year goes without saying; in figures with its year. */
-char *tenter_say_day(tenter_form form, tenter_time time, char buffer[TENTER_WORDS_SIZE]);
 
 #endif

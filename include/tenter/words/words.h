@@ -1,0 +1,63 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The catalogue: every word that people read in a report and that is not data, by id. Another
+ * language is another catalogue, and the code that decides stays as it is. The lists stand in the
+ * headers beside this one, by who says them; here they become one enum and the ways to fill them.
+ *
+ * An entry is a whole sentence or a term. Its places {1} .. {9} are figures, names, or other
+ * entries, so that a translation may put them in another order. Values are never read for places,
+ * so nothing in the data can ask for another value.
+ *
+ * Not here: errors (sentences of tenter_error, on standard error and never in a report), the help
+ * of commands, the settings table, and what is a key of JSON or CSV as well as a word (codes of
+ * actions and reasons, names of charts, laws and covariates). */
+#ifndef TENTER_WORDS_WORDS_H
+#define TENTER_WORDS_WORDS_H
+
+#include "tenter/base/arena.h"
+#include "tenter/base/civil.h"
+#include "tenter/base/form.h"
+#include "tenter/words/certificate.h"
+#include "tenter/words/dates.h"
+#include "tenter/words/reasons.h"
+#include "tenter/words/report.h"
+
+/* Y(id, text) for the reasons, X(id, text) for all others. */
+#define TENTER_WORDS(X, Y)                                                                         \
+  TENTER_WORDS_DATES(X)                                                                            \
+  TENTER_WORDS_REASONS(Y)                                                                          \
+  TENTER_WORDS_CERTIFICATE(X)                                                                      \
+  TENTER_WORDS_REPORT(X)
+
+#define TENTER_SAY_CONSTANT(id, text) TENTER_SAY_##id,
+#define TENTER_SAY_WHY_CONSTANT(id, text) TENTER_SAY_WHY_##id,
+typedef enum tenter_say {
+  TENTER_WORDS(TENTER_SAY_CONSTANT, TENTER_SAY_WHY_CONSTANT) TENTER_SAY_COUNT
+} tenter_say;
+
+/* The text of an entry; "" for what is none. */
+const char *tenter_say_text(tenter_say id);
+
+/* The entry with its places filled by the strings that follow, which end with NULL (a cast one: the
+ * list is variadic); a place without a string stays as it is. In the arena; "" when memory runs
+ * out, which the arena remembers. */
+const char *tenter_say_fill(tenter_arena *arena, tenter_say id, ...) __attribute__((sentinel));
+
+/* The same into a buffer of size bytes (at least 1), cut at a character where it is longer. Returns
+ * buffer. */
+char *tenter_say_put(char *buffer, size_t size, tenter_say id, ...) __attribute__((sentinel));
+
+/* Figures to fill places with, in the arena; "" when memory runs out. */
+const char *tenter_say_count(tenter_arena *arena, unsigned long long count);
+const char *tenter_say_fixed(tenter_arena *arena, tenter_form form, double value, int decimals);
+/* As printf's %.*g: so many digits, none that are zero at the end. */
+const char *tenter_say_digits(tenter_arena *arena, tenter_form form, double value, int digits);
+
+/* Times as people read them, in the form of the report: "3 Nov 2026, 14:05" (or in figures),
+ * without the time where it is a date alone; "" where not known. Returns buffer. */
+enum { TENTER_WORDS_SIZE = 48 };
+char *tenter_say_when(tenter_form form, tenter_when when, char buffer[TENTER_WORDS_SIZE]);
+
+/* "Tue 3 Nov": a day near as_of, where the year goes without saying; in figures with its year. */
+char *tenter_say_day(tenter_form form, tenter_time time, char buffer[TENTER_WORDS_SIZE]);
+
+#endif
