@@ -1,7 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The heap behind one door. Nothing else in the project calls calloc, realloc or free. Large blocks
- * are asked for in huge pages where the system has them: a page fault for every 4 KiB costs more
- * than filling them. */
+/* The heap behind one door. Nothing else in the project calls calloc, realloc or free. */
 #define _DEFAULT_SOURCE /* madvise */
 #include "tenter/base/alloc.h"
 
@@ -25,19 +23,18 @@ static void advise(void *block, size_t bytes) {
 }
 
 void *tenter_alloc(size_t count, size_t size) {
-  if (count == 0 || size == 0 || count > SIZE_MAX / size)
-    return NULL;
-  void *block = calloc(count, size);
-  advise(block, count * size);
+  return count == 0 || size == 0 || count > SIZE_MAX / size ? NULL : calloc(count, size);
+}
+
+void *tenter_alloc_scattered(size_t count, size_t size) {
+  void *block = tenter_alloc(count, size);
+  if (block)
+    advise(block, count * size);
   return block;
 }
 
 void *tenter_resize(void *block, size_t count, size_t size) {
-  if (count == 0 || size == 0 || count > SIZE_MAX / size)
-    return NULL;
-  void *moved = realloc(block, count * size);
-  advise(moved, count * size);
-  return moved;
+  return count == 0 || size == 0 || count > SIZE_MAX / size ? NULL : realloc(block, count * size);
 }
 
 void tenter_free(void *block) {

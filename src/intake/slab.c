@@ -19,7 +19,7 @@ static slab *slab_new(size_t size) {
   if (!made)
     return NULL;
   made->size = size;
-  made->bytes = tenter_alloc(size, 1);
+  made->bytes = tenter_alloc_scattered(size, 1);
   atomic_init(&made->holders, 1);
   if (made->bytes)
     return made;

@@ -6,17 +6,26 @@
  * points of their own. Each chart judges them by its own rules with its own limits, whose centre
  * and sigma are off as estimates from so many points are (their worth: stats/charts.h). Charts see
  * the same sessions, so that what shows in several of them is one cause: screens are counted once a
- * week. Weeks follow each other in blocks; limits are drawn anew for each block, and its first
- * weeks only bring runs and averages into step.
+ * week. Weeks follow each other in blocks, each a task of its own; limits are drawn anew for each
+ * block, and its first weeks only bring runs and averages into step.
  *
- * The numbers are the same on every run: the generator starts from a constant. */
+ * The numbers are the same on every run and with any number of threads: the generator of a block
+ * starts from its number. */
 #include <stdlib.h>
 
 #include "charts.h"
 #include "tenter/base/alloc.h"
 #include "tenter/base/mix.h"
 
-enum { BLOCK_WEEKS = 25, RUN_IN = 5, KNOTS = 13, MOST_WEEKS = 1000, LEAST_WEEKS = 40 };
+enum {
+  BLOCK_WEEKS = 25,
+  RUN_IN = 5,
+  KEPT_WEEKS = BLOCK_WEEKS - RUN_IN,
+  MOST_DAYS = 16,
+  KNOTS = 13,
+  MOST_WEEKS = 1000,
+  LEAST_WEEKS = 40
+};
 
 static const double knot_step = 0.5;
 static const double most_draws = 4e6; /* of sessions and points, over all weeks */
@@ -58,10 +67,7 @@ static double estimate(luck *l, tenter_control_worth worth) {
 /* ---- the week's charts ---------------------------------------------------------------------- */
 
 typedef struct calm_point {
-  double sum, day;    /* of errors of its sessions; of the day they share */
-  double own, shared; /* weights of sum and day: the point is standard normal */
-  int signal;         /* this week: side, 0 none */
-  uint32_t furthest;  /* session of the week */
+  double own, shared; /* weights of its sessions' errors, of the day's: it is standard normal */
   uint32_t when;      /* number of its day */
   bool service;
 } calm_point;
@@ -70,29 +76,22 @@ typedef struct calm_chart {
   const tenter_review_chart *of;
   size_t first, count; /* points */
   double knots[KNOTS]; /* z of a point so many sigma from the centre */
-  double off, ratio;   /* of the estimates in this block */
-  tenter_rules_stream rules;
-  tenter_ewma average;
 } calm_chart;
 
 typedef struct calm_session {
   uint32_t point[GRIDS]; /* UINT32_MAX none */
   size_t screen;         /* of the review; SIZE_MAX where a reread would ask nothing of it */
-  double error;
 } calm_session;
 
+/* What all draws share. */
 typedef struct calm {
   judge *j;
   const chart_scheme *scheme;
-  luck luck;
   calm_chart *charts;
   calm_point *points;
   calm_session *sessions;
   size_t *single; /* by point that is no service: screen of the review; SIZE_MAX */
   size_t chart_count, point_count, session_count;
-  uint32_t *stamp; /* by screen: the week that named it */
-  uint32_t week;
-  size_t signals, screens; /* of the week */
 } calm;
 
 static void release(calm *c) {
@@ -100,7 +99,6 @@ static void release(calm *c) {
   tenter_free(c->points);
   tenter_free(c->sessions);
   tenter_free(c->single);
-  tenter_free(c->stamp);
 }
 
 static void fill_knots(calm_chart *chart) {
@@ -179,8 +177,7 @@ static bool list_sessions(calm *c) {
   for (size_t i = 0; i < j->shop->session_count; i++)
     most += j->shop->sessions[i].taken >= j->charting->week;
   c->sessions = tenter_alloc(most + 1, sizeof *c->sessions);
-  c->stamp = tenter_alloc(j->review->screen_count + 1, sizeof *c->stamp);
-  if (!c->sessions || !c->stamp)
+  if (!c->sessions)
     return false;
   for (size_t i = 0; i < j->shop->session_count; i++) {
     if (j->shop->sessions[i].taken < j->charting->week || isnan(j->foreseen[i].z))
@@ -195,96 +192,164 @@ static bool list_sessions(calm *c) {
 
 /* ---- drawing -------------------------------------------------------------------------------- */
 
-static void draw_limits(calm *c) {
-  for (size_t i = 0; i < c->chart_count; i++) {
-    calm_chart *chart = &c->charts[i];
+typedef struct drawn_chart {
+  double off, ratio; /* of the estimates in this block */
+  tenter_rules_stream rules;
+  tenter_ewma average;
+} drawn_chart;
+
+typedef struct drawn_point {
+  double sum;        /* of the errors of its sessions */
+  int signal;        /* this week: side, 0 none */
+  uint32_t furthest; /* session of the week */
+} drawn_point;
+
+/* A block of weeks while it is drawn. */
+typedef struct draw {
+  const calm *of;
+  luck luck;
+  drawn_chart *charts;
+  drawn_point *points;
+  double days[MOST_DAYS];
+  double *errors;  /* by session */
+  uint32_t *stamp; /* by screen: the week that named it */
+  uint32_t week;
+  size_t signals, screens; /* of the week */
+} draw;
+
+static bool draw_new(const calm *c, uint64_t block, draw *d) {
+  *d = (draw){.of = c,
+              .luck = {.state = tenter_mix(20260105 + block)},
+              .charts = tenter_alloc(c->chart_count + 1, sizeof *d->charts),
+              .points = tenter_alloc(c->point_count + 1, sizeof *d->points),
+              .errors = tenter_alloc(c->session_count + 1, sizeof *d->errors),
+              .stamp = tenter_alloc(c->j->review->screen_count + 1, sizeof *d->stamp)};
+  return d->charts && d->points && d->errors && d->stamp;
+}
+
+static void draw_release(draw *d) {
+  tenter_free(d->charts);
+  tenter_free(d->points);
+  tenter_free(d->errors);
+  tenter_free(d->stamp);
+}
+
+static void start_over(const chart_scheme *scheme, drawn_chart *chart) {
+  tenter_rules_start(&chart->rules, scheme->rules, true);
+  tenter_ewma_start(&chart->average, scheme->weight, scheme->width);
+}
+
+static void draw_limits(draw *d) {
+  for (size_t i = 0; i < d->of->chart_count; i++) {
+    const calm_chart *chart = &d->of->charts[i];
     const tenter_control_limits *l = &chart->of->limits;
-    chart->off = 0;
-    chart->ratio = 1;
+    d->charts[i] = (drawn_chart){.ratio = 1};
     if (chart->count > 0 && !l->known) {
-      chart->off = normal(&c->luck) / sqrt(l->centre_weight);
-      chart->ratio = estimate(&c->luck, l->worth);
+      d->charts[i].off = normal(&d->luck) / sqrt(l->centre_weight);
+      d->charts[i].ratio = estimate(&d->luck, l->worth);
     }
-    tenter_rules_start(&chart->rules, c->scheme->rules, true);
-    tenter_ewma_start(&chart->average, c->scheme->weight, c->scheme->width);
+    start_over(d->of->scheme, &d->charts[i]);
   }
 }
 
-static void draw_errors(calm *c) {
-  double days[16];
-  for (size_t d = 0; d < 16; d++)
-    days[d] = normal(&c->luck);
-  for (size_t p = 0; p < c->point_count; p++) {
-    calm_point *point = &c->points[p];
-    point->sum = point->service ? 0 : normal(&c->luck);
-    point->day = days[point->when % 16];
-    point->signal = 0;
-    point->furthest = UINT32_MAX;
-  }
+static void draw_errors(draw *d) {
+  const calm *c = d->of;
+  for (size_t day = 0; day < MOST_DAYS; day++)
+    d->days[day] = normal(&d->luck);
+  for (size_t p = 0; p < c->point_count; p++)
+    d->points[p] =
+        (drawn_point){.sum = c->points[p].service ? 0 : normal(&d->luck), .furthest = UINT32_MAX};
   for (size_t s = 0; s < c->session_count; s++) {
-    calm_session *session = &c->sessions[s];
-    session->error = normal(&c->luck);
+    const calm_session *session = &c->sessions[s];
+    double error = d->errors[s] = normal(&d->luck);
     for (size_t g = 0; g < GRIDS; g++)
       if (session->point[g] != UINT32_MAX)
-        c->points[session->point[g]].sum += session->error;
+        d->points[session->point[g]].sum += error;
   }
 }
 
-static void judge_week(calm *c, calm_chart *chart) {
-  bool averaged = c->scheme->weight > 0 && tenter_stream_averaged(chart->of->stream);
-  for (size_t p = chart->first; p < chart->first + chart->count; p++) {
-    calm_point *point = &c->points[p];
-    double x = point->own * point->sum + point->shared * point->day;
-    double z = standardise(chart, (x - chart->off) / chart->ratio);
+static void judge_week(draw *d, size_t number) {
+  const chart_scheme *scheme = d->of->scheme;
+  const calm_chart *of = &d->of->charts[number];
+  drawn_chart *chart = &d->charts[number];
+  bool averaged = scheme->weight > 0 && tenter_stream_averaged(of->of->stream);
+  for (size_t p = of->first; p < of->first + of->count; p++) {
+    const calm_point *point = &d->of->points[p];
+    double x = point->own * d->points[p].sum + point->shared * d->days[point->when % MOST_DAYS];
+    double z = standardise(of, (x - chart->off) / chart->ratio);
     tenter_rules met = tenter_rules_step(&chart->rules, z);
     int drift = averaged ? tenter_ewma_step(&chart->average, z).signal : 0;
     if (!met && !drift)
       continue;
-    point->signal = met ? (z < 0 ? -1 : 1) : drift;
-    c->signals++;
-    tenter_rules_start(&chart->rules, c->scheme->rules, true);
-    tenter_ewma_start(&chart->average, c->scheme->weight, c->scheme->width);
+    d->points[p].signal = met ? (z < 0 ? -1 : 1) : drift;
+    d->signals++;
+    start_over(scheme, chart);
   }
 }
 
-static void name_screen(calm *c, size_t screen) {
-  if (screen == SIZE_MAX || c->stamp[screen] == c->week)
+static void name_screen(draw *d, size_t screen) {
+  if (screen == SIZE_MAX || d->stamp[screen] == d->week)
     return;
-  c->stamp[screen] = c->week;
-  c->screens++;
+  d->stamp[screen] = d->week;
+  d->screens++;
 }
 
 /* As signals.c names them. */
-static void name_screens(calm *c) {
+static void name_screens(draw *d) {
+  const calm *c = d->of;
   for (size_t p = 0; p < c->point_count; p++)
-    if (c->points[p].signal && !c->points[p].service)
-      name_screen(c, c->single[p]);
+    if (d->points[p].signal && !c->points[p].service)
+      name_screen(d, c->single[p]);
   for (uint32_t s = 0; s < c->session_count; s++)
     for (size_t g = 0; g < GRIDS; g++) {
       if (c->sessions[s].point[g] == UINT32_MAX)
         continue;
-      calm_point *point = &c->points[c->sessions[s].point[g]];
-      double z = point->signal * c->sessions[s].error;
+      drawn_point *point = &d->points[c->sessions[s].point[g]];
+      double z = point->signal * d->errors[s];
       if (!point->signal)
         continue;
       if (z > CHART_STANDING)
-        name_screen(c, c->sessions[s].screen);
-      if (point->furthest == UINT32_MAX || z > point->signal * c->sessions[point->furthest].error)
+        name_screen(d, c->sessions[s].screen);
+      if (point->furthest == UINT32_MAX || z > point->signal * d->errors[point->furthest])
         point->furthest = s;
     }
   for (size_t p = 0; p < c->point_count; p++)
-    if (c->points[p].furthest != UINT32_MAX)
-      name_screen(c, c->sessions[c->points[p].furthest].screen);
+    if (d->points[p].furthest != UINT32_MAX)
+      name_screen(d, c->sessions[d->points[p].furthest].screen);
 }
 
-static void draw_week(calm *c) {
-  c->week++;
-  c->signals = c->screens = 0;
-  draw_errors(c);
-  for (size_t i = 0; i < c->chart_count; i++)
-    judge_week(c, &c->charts[i]);
-  if (c->signals > 0)
-    name_screens(c);
+static void draw_week(draw *d) {
+  d->week++;
+  d->signals = d->screens = 0;
+  draw_errors(d);
+  for (size_t i = 0; i < d->of->chart_count; i++)
+    judge_week(d, i);
+  if (d->signals > 0)
+    name_screens(d);
+}
+
+typedef struct drawing {
+  const calm *of;
+  double *signals, *screens; /* by week */
+  bool *failed;              /* by block */
+} drawing;
+
+static void draw_block(void *context, size_t block, size_t worker) {
+  (void)worker;
+  const drawing *all = context;
+  draw d;
+  all->failed[block] = !draw_new(all->of, block, &d);
+  if (!all->failed[block])
+    draw_limits(&d);
+  for (size_t i = 0; i < BLOCK_WEEKS && !all->failed[block]; i++) {
+    draw_week(&d);
+    if (i < RUN_IN)
+      continue;
+    size_t week = block * KEPT_WEEKS + i - RUN_IN;
+    all->signals[week] = (double)d.signals;
+    all->screens[week] = (double)d.screens;
+  }
+  draw_release(&d);
 }
 
 /* ---- what it comes to ----------------------------------------------------------------------- */
@@ -306,39 +371,34 @@ static void sum_up(double *of, size_t count, double *mean, double *low, double *
   *high = of[count - 1 - aside];
 }
 
-static size_t week_count(const calm *c) {
+static size_t block_count(const calm *c) {
   double each = (double)(c->session_count * 2 + c->point_count) + 1, weeks = most_draws / each;
-  weeks = fmin(fmax(weeks, LEAST_WEEKS), MOST_WEEKS);
-  size_t blocks = (size_t)weeks / (BLOCK_WEEKS - RUN_IN);
-  return (blocks > 2 ? blocks : 2) * (BLOCK_WEEKS - RUN_IN);
+  size_t blocks = (size_t)fmin(fmax(weeks, LEAST_WEEKS), MOST_WEEKS) / KEPT_WEEKS;
+  return blocks > 2 ? blocks : 2;
 }
 
-static void draw_all(calm *c, double *signals, double *screens, size_t count) {
-  for (size_t week = 0; week < count;) {
-    draw_limits(c);
-    for (size_t i = 0; i < BLOCK_WEEKS; i++) {
-      draw_week(c);
-      if (i < RUN_IN)
-        continue;
-      signals[week] = (double)c->signals;
-      screens[week++] = (double)c->screens;
-    }
+static bool draw_all(const calm *c, tenter_chart_alarms *alarms) {
+  size_t blocks = block_count(c), count = blocks * KEPT_WEEKS;
+  double *weeks = tenter_alloc(2 * count, sizeof *weeks);
+  bool *failed = tenter_alloc(blocks, sizeof *failed), done = weeks && failed;
+  drawing all = {c, weeks, weeks + count, failed};
+  if (done)
+    tenter_pool_run(c->j->pool, blocks, draw_block, &all);
+  for (size_t i = 0; i < blocks && done; i++)
+    done = !failed[i];
+  if (done) {
+    alarms->draws = count;
+    sum_up(all.signals, count, &alarms->signals, &alarms->signals_low, &alarms->signals_high);
+    sum_up(all.screens, count, &alarms->screens, &alarms->screens_low, &alarms->screens_high);
   }
+  tenter_free(weeks);
+  tenter_free(failed);
+  return done;
 }
 
 tenter_status judge__calm(judge *j, const chart_scheme *scheme, tenter_error *error) {
-  tenter_chart_alarms *alarms = &j->review->charts.alarms;
-  calm c = {.j = j, .scheme = scheme, .luck = {.state = 20260105}};
-  bool done = list_points(&c) && list_sessions(&c);
-  size_t count = week_count(&c);
-  double *signals = tenter_alloc(2 * count, sizeof *signals);
-  if (done && signals) {
-    draw_all(&c, signals, signals + count, count);
-    alarms->draws = count;
-    sum_up(signals, count, &alarms->signals, &alarms->signals_low, &alarms->signals_high);
-    sum_up(signals + count, count, &alarms->screens, &alarms->screens_low, &alarms->screens_high);
-  }
-  tenter_free(signals);
+  calm c = {.j = j, .scheme = scheme};
+  bool done = list_points(&c) && list_sessions(&c) && draw_all(&c, &j->review->charts.alarms);
   release(&c);
-  return done && signals ? TENTER_OK : tenter_fail_memory(error);
+  return done ? TENTER_OK : tenter_fail_memory(error);
 }
