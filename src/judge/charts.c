@@ -236,14 +236,16 @@ static void put_in_order(judge *j) {
 }
 
 static tenter_status make_charts(judge *j, const chart_scheme *scheme, tenter_error *error) {
-  tenter_status status = judge__service_charts(j, TENTER_STREAM_SHIFT, error);
+  j->charting->oldest = judge__oldest_foreseen(j);
+  tenter_status status = judge__service_charts(j, TENTER_STREAM_SHIFT, TENTER_STREAM_SHIFT, error);
   if (!status)
     status = judge_from(j, 0, scheme, NULL, 0, error);
   if (!status)
     tell_meters(j);
   size_t first = j->charting->count;
-  for (int s = TENTER_STREAM_MESH; s < TENTER_STREAM_SHIFT && !status; s++)
-    status = judge__service_charts(j, (tenter_stream)s, error);
+  if (!status)
+    status = judge__service_charts(j, TENTER_STREAM_MESH, (tenter_stream)(TENTER_STREAM_SHIFT - 1),
+                                   error);
   if (!status)
     status = judge__stretching_charts(j, error);
   if (!status)

@@ -38,7 +38,8 @@ struct charting {
   bool *told;        /* by session: its meter's own chart, or its plates, speak for it */
   tenter_review_chart *charts;
   size_t count, room;
-  tenter_time week; /* start of the week of as_of */
+  tenter_time week;   /* start of the week of as_of */
+  tenter_time oldest; /* first session of which something was expected, or week */
 };
 
 /* A point's chart as its file makes it; NULL when memory runs out. */
@@ -51,8 +52,12 @@ tenter_status judge__plate_charts(judge *j, tenter_error *error);
 
 /* ---- service.c ---- */
 
-/* The grid of one stream, and its charts. Sessions that are told are passed over. */
-tenter_status judge__service_charts(judge *j, tenter_stream stream, tenter_error *error);
+/* When the first session was taken of which something was expected; or the start of the week. */
+tenter_time judge__oldest_foreseen(const judge *j);
+
+/* The grids of streams [first, last], and their charts. Sessions that are told are passed over. */
+tenter_status judge__service_charts(judge *j, tenter_stream first, tenter_stream last,
+                                    tenter_error *error);
 
 /* The cell of a session; NULL where it is in none. */
 cell *judge__cell_of(const judge *j, const grid *g, size_t session);

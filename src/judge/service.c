@@ -50,12 +50,17 @@ cell *judge__cell_of(const judge *j, const grid *g, size_t session) {
              : &g->cells[key * g->days + (size_t)((s->taken - g->first) / g->step)];
 }
 
-/* Days that end where the week of as_of begins; longer ones where keys and days are too many. */
-static void lay_out(const judge *j, grid *g) {
-  tenter_time week = j->charting->week, oldest = week;
+tenter_time judge__oldest_foreseen(const judge *j) {
+  tenter_time oldest = j->charting->week;
   for (size_t i = 0; i < j->shop->session_count; i++)
     if (!isnan(j->foreseen[i].z) && j->shop->sessions[i].taken < oldest)
       oldest = j->shop->sessions[i].taken;
+  return oldest;
+}
+
+/* Days that end where the week of as_of begins; longer ones where keys and days are too many. */
+static void lay_out(const judge *j, grid *g) {
+  tenter_time week = j->charting->week, oldest = j->charting->oldest;
   size_t most = ((size_t)1 << 20) + 4 * j->shop->session_count;
   g->step = TENTER_DAY;
   for (;; g->step *= 2) {
@@ -68,7 +73,7 @@ static void lay_out(const judge *j, grid *g) {
 }
 
 static void fill(const judge *j, grid *g) {
-  for (size_t i = 0; i < j->shop->session_count; i++) {
+  for (size_t i = 0; g->cells && i < j->shop->session_count; i++) {
     cell *c = judge__cell_of(j, g, i);
     if (!c)
       continue;
@@ -149,7 +154,18 @@ static bool add_chart(judge *j, grid *g, uint32_t key) {
   return true;
 }
 
-tenter_status judge__service_charts(judge *j, tenter_stream stream, tenter_error *error) {
+typedef struct filling {
+  const judge *j;
+  tenter_stream first;
+} filling;
+
+static void fill_grid(void *context, size_t task, size_t worker) {
+  (void)worker;
+  const filling *f = context;
+  fill(f->j, &f->j->charting->grids[f->first + (tenter_stream)task - TENTER_STREAM_MESH]);
+}
+
+static tenter_status make_grid(judge *j, tenter_stream stream, tenter_error *error) {
   grid *g = &j->charting->grids[stream - TENTER_STREAM_MESH];
   g->stream = stream;
   g->keys = tenter_names_count(j->tables->names[kind_of(stream)]);
@@ -158,11 +174,23 @@ tenter_status judge__service_charts(judge *j, tenter_stream stream, tenter_error
   lay_out(j, g);
   g->cells = tenter_arena_alloc(j->arena, g->keys * g->days, sizeof *g->cells);
   g->chart = tenter_arena_alloc(j->arena, g->keys, sizeof *g->chart);
-  if (!g->cells || !g->chart)
-    return tenter_fail_memory(error);
-  fill(j, g);
-  for (uint32_t key = 0; key < g->keys; key++)
-    if (!add_chart(j, g, key))
-      return tenter_fail_memory(error);
+  return g->cells && g->chart ? TENTER_OK : tenter_fail_memory(error);
+}
+
+tenter_status judge__service_charts(judge *j, tenter_stream first, tenter_stream last,
+                                    tenter_error *error) {
+  filling f = {j, first};
+  for (tenter_stream s = first; s <= last; s++) {
+    tenter_status status = make_grid(j, s, error);
+    if (status)
+      return status;
+  }
+  tenter_pool_run(j->pool, (size_t)(last - first) + 1, fill_grid, &f);
+  for (tenter_stream s = first; s <= last; s++) {
+    grid *g = &j->charting->grids[s - TENTER_STREAM_MESH];
+    for (uint32_t key = 0; key < g->keys; key++)
+      if (!add_chart(j, g, key))
+        return tenter_fail_memory(error);
+  }
   return TENTER_OK;
 }

@@ -219,7 +219,8 @@ static void set_size(design *d, double size) {
   d->scheme.head_start = d->head_share * size;
 }
 
-/* log of the wanted rate over the rate of this size: rises with it. */
+/* log of the wanted rate over the rate of this size: rises with it. 0 where it is closer than the
+ * sums are known. */
 static double rate_lack(double size, void *context) {
   design *d = context;
   tenter_process calm = {0, 1};
@@ -232,7 +233,39 @@ static double rate_lack(double size, void *context) {
     d->status = arl_sums(&d->scheme, &law, fine, &arl, d->error);
     rate = 1 / arl;
   }
-  return d->status == TENTER_OK ? log(d->rate / fmax(rate, 1e-12)) : NAN;
+  double lack = log(d->rate / fmax(rate, 1e-12));
+  if (d->status != TENTER_OK)
+    return NAN;
+  return fabs(lack) < 1e-9 ? 0 : lack;
+}
+
+/* A size near the wanted one: with exact limits that of steady ones, which cost little. */
+static double first_size(const design *of) {
+  design d = *of;
+  tenter_error ignored = {0};
+  d.error = &ignored;
+  if (!d.scheme.exact)
+    return 1;
+  d.scheme.exact = false;
+  tenter_status status = tenter_scheme_design(&d.scheme, d.estimated, 1 / d.rate, &ignored);
+  return status == TENTER_OK ? d.scheme.width : 1;
+}
+
+/* The size that has the wanted rate: from a first one outwards until it lies between, then in. NaN
+ * where it can't be found. */
+static double find_size(design *d) {
+  double low = first_size(d), high = low, lack = rate_lack(low, d);
+  double step = low == 1 ? 2 : 1.01;
+  bool rising = lack < 0;
+  while (!isnan(lack) && rising == (lack < 0) && high < 500 && low > 1e-3) {
+    if (rising)
+      low = high, high *= step;
+    else
+      high = low, low /= step;
+    lack = rate_lack(rising ? high : low, d);
+    step = fmin(step * step, 2);
+  }
+  return isnan(lack) ? NAN : chart_root(rate_lack, d, low, high);
 }
 
 tenter_status tenter_scheme_design(tenter_scheme *scheme, const tenter_estimated *estimated,
@@ -248,10 +281,7 @@ tenter_status tenter_scheme_design(tenter_scheme *scheme, const tenter_estimated
   tenter_status status = check(&d.scheme, (tenter_process){0, 1}, error);
   if (status != TENTER_OK)
     return status;
-  double high = 1, lack;
-  while ((lack = rate_lack(high, &d)) < 0 && high < 500)
-    high *= 2;
-  double size = isnan(lack) ? NAN : chart_root(rate_lack, &d, high > 1 ? 0.5 * high : 1e-3, high);
+  double size = find_size(&d);
   if (d.status != TENTER_OK)
     return d.status;
   if (!(fabs(rate_lack(size, &d)) < 1e-4))
