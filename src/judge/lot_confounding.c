@@ -44,7 +44,7 @@ typedef struct graph {
 typedef struct graphs {
   graph of[STATION + 1];
   span *spans;    /* by lot */
-  unsigned *with; /* by lot: bits of factors that it can't be told from */
+  unsigned *with; /* by lot: bits of factors that it can't be told from; not owned */
 } graphs;
 
 static const uint32_t nobody = UINT32_MAX;
@@ -213,18 +213,13 @@ static bool name_factors(const judge *j, unsigned with, tenter_review_lot *out) 
 }
 
 /* The lots of one mesh. */
-static bool check_mesh(const judge *j, graphs *g, const population_lot *lots, size_t count,
-                       tenter_review_lot *out) {
+static void check_mesh(const judge *j, graphs *g, const population_lot *lots, size_t count) {
   for (size_t i = 0; i < count; i++)
     g->with[i] = count == 1 && alone(j, lots) ? 1U << MESH : 0;
   if (count > 1) {
     check_factors(j, g, lots, count);
     check_calendar(j, g, lots, count);
   }
-  bool done = true;
-  for (size_t i = 0; done && i < count; i++)
-    done = name_factors(j, g->with[i], &out[i]);
-  return done;
 }
 
 static bool make_graph(size_t lots, size_t levels, graph *g) {
@@ -245,9 +240,8 @@ static bool make_graph(size_t lots, size_t levels, graph *g) {
 static bool make_graphs(const judge *j, size_t lots, graphs *g) {
   static const tenter_name_kind kinds[STATION + 1] = {TENTER_NAME_METER, TENTER_NAME_OPERATOR,
                                                       TENTER_NAME_STATION};
-  *g = (graphs){.spans = tenter_alloc(lots + 1, sizeof *g->spans),
-                .with = tenter_alloc(lots + 1, sizeof *g->with)};
-  bool done = g->spans && g->with;
+  *g = (graphs){.spans = tenter_alloc(lots + 1, sizeof *g->spans)};
+  bool done = g->spans;
   for (factor f = METER; done && f <= STATION; f++)
     done = make_graph(lots, tenter_names_count(j->tables->names[kinds[f]]), &g->of[f]);
   return done;
@@ -265,20 +259,53 @@ static void release_graph(graph *g) {
 
 static void release_graphs(graphs *g) {
   tenter_free(g->spans);
-  tenter_free(g->with);
   for (factor f = METER; f <= STATION; f++)
     release_graph(&g->of[f]);
 }
 
-bool judge__lot_confounding(const judge *j, tenter_review_lot *out) {
-  const population *p = j->population;
+typedef struct checking {
+  const judge *j;
+  size_t *first;  /* by mesh: its first lot; one more for the end */
+  unsigned *with; /* by lot: bits of factors */
+  bool *failed;   /* by mesh */
+} checking;
+
+static void check_task(void *context, size_t mesh, size_t worker) {
+  (void)worker;
+  const checking *c = context;
+  size_t from = c->first[mesh], count = c->first[mesh + 1] - from;
   graphs g;
-  bool done = make_graphs(j, p->lot_count, &g);
-  for (size_t from = 0, to; done && from < p->lot_count; from = to) {
-    for (to = from; to < p->lot_count && p->lots[to].mesh == p->lots[from].mesh; to++)
-      ;
-    done = check_mesh(j, &g, &p->lots[from], to - from, &out[from]);
-  }
+  c->failed[mesh] = !make_graphs(c->j, count, &g);
+  g.with = c->with + from;
+  if (!c->failed[mesh])
+    check_mesh(c->j, &g, &c->j->population->lots[from], count);
   release_graphs(&g);
+}
+
+static size_t find_meshes(const population *p, size_t *first) {
+  size_t meshes = 0;
+  for (size_t i = 0; i < p->lot_count; i++)
+    if (i == 0 || p->lots[i].mesh != p->lots[i - 1].mesh)
+      first[meshes++] = i;
+  first[meshes] = p->lot_count;
+  return meshes;
+}
+
+bool judge__lot_confounding(const judge *j, tenter_review_lot *out) {
+  size_t lots = j->population->lot_count, meshes = 0;
+  checking c = {j, tenter_alloc(lots + 1, sizeof *c.first), tenter_alloc(lots + 1, sizeof *c.with),
+                tenter_alloc(lots + 1, sizeof *c.failed)};
+  bool done = c.first && c.with && c.failed;
+  if (done) {
+    meshes = find_meshes(j->population, c.first);
+    tenter_pool_run(j->pool, meshes, check_task, &c);
+  }
+  for (size_t i = 0; i < meshes && done; i++)
+    done = !c.failed[i];
+  for (size_t i = 0; i < lots && done; i++)
+    done = name_factors(j, c.with[i], &out[i]);
+  tenter_free(c.first);
+  tenter_free(c.with);
+  tenter_free(c.failed);
   return done;
 }
