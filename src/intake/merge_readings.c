@@ -41,7 +41,7 @@ static const uint32_t *screens_of(const move *m) {
   return m->in->lexicons[m->from->worker]->to_names[TENTER_NAME_SCREEN];
 }
 
-static void move_more(tenter_readings *r, const move *m, size_t i, size_t to) {
+static void move_more(tenter_readings *r, const move *m, size_t i, const setup *how, size_t to) {
   const lexicon *words = m->in->lexicons[m->from->worker];
   staged_more more = {.note = TENTER_NO_NAME};
   if (m->from->more)
@@ -53,6 +53,12 @@ static void move_more(tenter_readings *r, const move *m, size_t i, size_t to) {
         more.note == TENTER_NO_NAME ? more.note : words->to_names[TENTER_NAME_NOTE][more.note];
   if (r->row)
     r->row[to] = more.row;
+  if (r->operator)
+    r->operator[to] = how->operator;
+  if (r->trial)
+    r->trial[to] = how->trial;
+  if (r->file)
+    r->file[to] = m->file;
 }
 
 /* Rows [first, first + count) of a chunk to the columns from `to` on. */
@@ -60,22 +66,19 @@ static void move_rows(tenter_readings *r, const move *m, size_t first, size_t co
   const lexicon *words = m->in->lexicons[m->from->worker];
   const staged *rows = m->from->items;
   const uint32_t *screens = screens_of(m);
-  bool with_more = r->attributes || r->note || r->row;
+  bool with_more = r->attributes || r->note || r->row || r->operator|| r->trial || r->file;
   for (size_t i = first; i < first + count; i++, to++) {
     const setup *how = &words->to_setups[rows[i].setup >> 8];
     r->tension[to] = rows[i].tension;
     r->taken[to] = rows[i].taken;
     r->screen[to] = screens[rows[i].screen];
     r->line[to] = m->line_base + rows[i].line;
-    r->file[to] = m->file;
     r->position[to] = how->position;
     r->meter[to] = how->meter;
-    r->operator[to] = how->operator;
-    r->trial[to] = how->trial;
     r->direction[to] = (uint8_t)how->direction;
     r->flags[to] = (uint8_t)rows[i].setup;
     if (with_more)
-      move_more(r, m, i, to);
+      move_more(r, m, i, how, to);
   }
 }
 
@@ -198,14 +201,24 @@ static size_t plan_moves(const intake *all, const uint32_t *bases, moving *m) {
 }
 
 static tenter_status reserve_columns(const intake *all, size_t readings, tenter_error *error) {
-  bool attributes = false, note = false, row = false;
+  tenter_readings *to = &all->tables->readings;
+  unsigned optional = 0, files = 0;
+  uint16_t only = 0;
   for (size_t i = 0; i < all->input_count; i++) {
     const input *in = &all->inputs[i];
-    attributes = attributes || in->has_attributes;
-    note = note || in->has_note;
-    row = row || in->has_row;
+    if (in->layout.table != TENTER_TABLE_READINGS)
+      continue;
+    optional |= (in->has_attributes ? TENTER_READINGS_ATTRIBUTES : 0) |
+                (in->has_note ? TENTER_READINGS_NOTE : 0) |
+                (in->has_row ? TENTER_READINGS_ROW : 0) |
+                (in->layout.at[ROLE_OPERATOR] >= 0 ? TENTER_READINGS_OPERATOR : 0) |
+                (in->layout.at[ROLE_TRIAL] >= 0 ? TENTER_READINGS_TRIAL : 0) |
+                (files++ > 0 ? TENTER_READINGS_FILE : 0);
+    only = (uint16_t)i;
   }
-  return tenter_readings_reserve(&all->tables->readings, readings, attributes, note, row, error);
+  tenter_status status = tenter_readings_reserve(to, readings, optional, error);
+  to->only_file = only;
+  return status;
 }
 
 static void move_all_rows(moving *m, tenter_pool *pool) {

@@ -73,7 +73,7 @@ static tenter_status note_positions(tenter_tables *tables, tenter_error *error) 
     return tenter_fail_memory(error);
   for (size_t i = 0; i < r->count; i++)
     if (r->position[i] < tables->position_count && is_unknown(&tables->positions[r->position[i]]))
-      see(&seen[r->position[i]], (tenter_row){r->file[i], r->line[i]});
+      see(&seen[r->position[i]], tenter_reading_row(r, i));
   tenter_status status = TENTER_OK;
   for (size_t i = 0; i < tables->position_count && status == TENTER_OK; i++)
     if (seen[i].count > 0)

@@ -220,7 +220,7 @@ const session_slip *judge__slip_of(const judge *j, size_t session) {
 /* ---- what is told --------------------------------------------------------------------------- */
 
 static tenter_row row_of(const judge *j, size_t reading) {
-  return (tenter_row){j->readings->file[reading], j->readings->line[reading]};
+  return tenter_reading_row(j->readings, reading);
 }
 
 static bool tell(judge *j, size_t session, size_t reading, const char *text) {

@@ -23,7 +23,7 @@ void judge__add_row(row_list *s, tenter_row row) {
 }
 
 void judge__add_reading(const judge *j, row_list *s, size_t reading) {
-  judge__add_row(s, (tenter_row){j->readings->file[reading], j->readings->line[reading]});
+  judge__add_row(s, tenter_reading_row(j->readings, reading));
 }
 
 void judge__add_session(const judge *j, row_list *s, size_t session) {

@@ -30,16 +30,16 @@ static int key_order(const void *a, const void *b) {
 static size_t gather(const judge *j, tried *list) {
   const tenter_readings *r = j->readings;
   size_t count = 0;
-  for (size_t i = 0; i < r->count; i++) {
-    if (!r->trial || r->trial[i] == 0 || r->taken[i] > j->shop->as_of)
+  for (size_t i = 0; r->trial && i < r->count; i++) {
+    if (r->trial[i] == 0 || r->taken[i] > j->shop->as_of)
       continue;
     if (list) {
       uint64_t screen = r->screen ? r->screen[i] : 0, position = r->position ? r->position[i] : 0;
       list[count] =
           (tried){.part = screen << 20 | position << 2 | (r->direction ? r->direction[i] : 0),
-                  .person = r->operator? r->operator[i] : TENTER_NO_NAME16,
+                  .person = tenter_reading_operator(r, i),
                   .reading = (uint32_t)i,
-                  .meter = r->meter ? r->meter[i] : TENTER_NO_NAME16 };
+                  .meter = r->meter ? r->meter[i] : TENTER_NO_NAME16};
     }
     count++;
   }
@@ -147,7 +147,7 @@ static tenter_status take_studies(const judge *j, const tried *list, size_t coun
     uint32_t reading = list[i].reading;
     study->meter = list[i].meter;
     study->readings = end - i;
-    study->first = (tenter_row){j->readings->file[reading], j->readings->line[reading]};
+    study->first = tenter_reading_row(j->readings, reading);
     status = analyse(j, &list[i], end - i, study, error);
   }
   return status;

@@ -108,7 +108,7 @@ static void mark_readings(draft *d, const screen_rows *rows, marks *m) {
     if (id == last)
       continue;
     last = id;
-    mark_stretched(d, m, d->tables->attributes[id].stretched, (tenter_row){r->file[i], r->line[i]});
+    mark_stretched(d, m, d->tables->attributes[id].stretched, tenter_reading_row(r, i));
   }
 }
 

@@ -189,8 +189,7 @@ static rank of_readings(const draft *d, const tenter_mounting *m) {
   for (uint32_t i = d->sessions[m->first_session].first; i < last->first + last->count; i++) {
     uint32_t id = columns->attributes[i];
     if (id != before && id != 0)
-      rank_add(&r, &d->tables->attributes[id], (tenter_row){columns->file[i], columns->line[i]},
-               true);
+      rank_add(&r, &d->tables->attributes[id], tenter_reading_row(columns, i), true);
     before = id;
   }
   return r;

@@ -88,7 +88,7 @@ static tenter_session *add_session(draft *d, uint32_t screen, size_t mounting, u
                               .first = first,
                               .taken = r->taken[first],
                               .meter = r->meter[first],
-                              .operator= r->operator[first] };
+                              .operator= tenter_reading_operator(r, first)};
   return session;
 }
 
@@ -97,7 +97,7 @@ static void take_reading(const tenter_readings *r, tenter_session *session, uint
   session->date_only |= (r->flags[i] & TENTER_READING_DATE_ONLY) != 0;
   if (r->meter[i] != session->meter)
     session->meter = TENTER_NO_NAME16;
-  if (r->operator[i] != session->operator)
+  if (tenter_reading_operator(r, i) != session->operator)
     session->operator= TENTER_NO_NAME16;
 }
 
@@ -277,8 +277,7 @@ static void say_missing_start(draft *d, const tenter_mounting *mounting) {
   const tenter_session *session = &d->sessions[mounting->first_session];
   const tenter_readings *r = &d->tables->readings;
   char read[TENTER_TIME_SIZE];
-  tenter__find(d, mounting->screen, mounting->source,
-               (tenter_row){r->file[session->first], r->line[session->first]},
+  tenter__find(d, mounting->screen, mounting->source, tenter_reading_row(r, session->first),
                "read on %s after it was burst or retired: a stretch event is missing, the age of "
                "the mesh is unknown",
                tenter_when_print((tenter_when){session->taken, session->date_only}, read));

@@ -22,7 +22,7 @@ static void rename32(uint32_t *column, size_t from, size_t to, const renumbering
 }
 
 static void rename16(uint16_t *column, size_t from, size_t to, const renumbering *renumber) {
-  if (renumber->identical)
+  if (!column || renumber->identical)
     return;
   for (size_t i = from; i < to; i++)
     column[i] = moved16(renumber, column[i]);
@@ -54,7 +54,7 @@ typedef struct item {
 
 static item item_of(const tenter_readings *r, uint32_t index) {
   uint64_t key = (uint64_t)r->taken[index] << 32 | (uint64_t)r->position[index] << 16 |
-                 (uint64_t)r->direction[index] << 14 | (r->trial[index] & 0x3fffU);
+                 (uint64_t)r->direction[index] << 14 | (tenter_reading_trial(r, index) & 0x3fffU);
   return (item){key, index};
 }
 
@@ -64,9 +64,9 @@ static uint32_t optional(const uint32_t *column, uint32_t index) {
 
 /* All but the key, file and line. */
 static int rest_order(const tenter_readings *r, uint32_t a, uint32_t b) {
-  CHAIN(order_whole(r->trial[a], r->trial[b]));
+  CHAIN(order_whole(tenter_reading_trial(r, a), tenter_reading_trial(r, b)));
   CHAIN(order_whole(r->meter[a], r->meter[b]));
-  CHAIN(order_whole(r->operator[a], r->operator[b]));
+  CHAIN(order_whole(tenter_reading_operator(r, a), tenter_reading_operator(r, b)));
   CHAIN(order_number(r->tension[a], r->tension[b]));
   CHAIN(order_whole(optional(r->attributes, a), optional(r->attributes, b)));
   CHAIN(order_whole(optional(r->note, a), optional(r->note, b)));
@@ -75,8 +75,9 @@ static int rest_order(const tenter_readings *r, uint32_t a, uint32_t b) {
 }
 
 static int file_line_order(const tenter_readings *r, uint32_t a, uint32_t b) {
-  CHAIN(order_whole(r->file[a], r->file[b]));
-  return order_whole(r->line[a], r->line[b]);
+  tenter_row x = tenter_reading_row(r, a), y = tenter_reading_row(r, b);
+  CHAIN(order_whole(x.file, y.file));
+  return order_whole(x.line, y.line);
 }
 
 static int item_order(const tenter_readings *r, const item *a, const item *b) {
@@ -122,7 +123,8 @@ static void sort_items(const tenter_readings *r, item *items, size_t count, item
  */
 
 static bool same_row(const tenter_readings *r, uint32_t a, uint32_t b) {
-  return r->file[a] == r->file[b] && r->line[a] == r->line[b];
+  tenter_row x = tenter_reading_row(r, a), y = tenter_reading_row(r, b);
+  return x.file == y.file && x.line == y.line;
 }
 
 /* Rows taken out, by file; a wide row counts once however many readings it held. */
@@ -134,7 +136,7 @@ typedef struct dropped_rows {
 
 static bool drop(const tenter_readings *r, uint32_t index, dropped_rows *dropped) {
   if (optional(r->row, index) == 0) {
-    dropped->plain[r->file[index]]++;
+    dropped->plain[tenter_reading_row(r, index).file]++;
     return true;
   }
   if ((dropped->count & (dropped->count - 1)) == 0) {
@@ -144,7 +146,7 @@ static bool drop(const tenter_readings *r, uint32_t index, dropped_rows *dropped
       return false;
     dropped->rows = grown;
   }
-  dropped->rows[dropped->count++] = (tenter_row){r->file[index], r->line[index]};
+  dropped->rows[dropped->count++] = tenter_reading_row(r, index);
   return true;
 }
 
@@ -460,6 +462,7 @@ tenter_status tenter__settle_readings(settling *s, tenter_error *error) {
                        "%zu readings: more than one run can hold (4294967295); split the files, "
                        "for example by year",
                        r->count);
+  r->only_file = moved16(&s->sources, r->only_file);
   tenter_pool_run(s->pool, (r->count + RENAME_BLOCK - 1) / RENAME_BLOCK, rename_block, s);
   ordering o = {.s = s};
   bool done = count_screens(&o) && cut_blocks(&o);

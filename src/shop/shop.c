@@ -228,12 +228,12 @@ static bool count_later(tenter_shop *shop) {
     if (r->taken[i] <= shop->as_of)
       continue;
     if (!r->row || r->row[i] == 0) { /* a row of one reading */
-      shop->later[r->file[i]]++;
+      shop->later[tenter_reading_row(r, i).file]++;
       continue;
     }
     made = tenter__grow((void **)&rows, count, sizeof *rows);
     if (made)
-      rows[count++] = (tenter_row){r->file[i], r->line[i]};
+      rows[count++] = tenter_reading_row(r, i);
   }
   if (made && count)
     qsort(rows, count, sizeof *rows, row_order);

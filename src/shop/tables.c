@@ -77,8 +77,8 @@ void tenter_tables_free(tenter_tables *tables) {
   tenter_free(tables);
 }
 
-tenter_status tenter_readings_reserve(tenter_readings *readings, size_t count, bool attributes,
-                                      bool note, bool row, tenter_error *error) {
+tenter_status tenter_readings_reserve(tenter_readings *readings, size_t count, unsigned optional,
+                                      tenter_error *error) {
   *readings = (tenter_readings){0};
   if (count == 0)
     return TENTER_OK;
@@ -89,19 +89,22 @@ tenter_status tenter_readings_reserve(tenter_readings *readings, size_t count, b
   COLUMN(taken);
   COLUMN(screen);
   COLUMN(line);
-  COLUMN(file);
   COLUMN(position);
   COLUMN(meter);
-  COLUMN(operator);
-  COLUMN(trial);
   COLUMN(direction);
   COLUMN(flags);
-  if (attributes)
+  if (optional & TENTER_READINGS_ATTRIBUTES)
     COLUMN(attributes);
-  if (note)
+  if (optional & TENTER_READINGS_NOTE)
     COLUMN(note);
-  if (row)
+  if (optional & TENTER_READINGS_ROW)
     COLUMN(row);
+  if (optional & TENTER_READINGS_OPERATOR)
+    COLUMN(operator);
+  if (optional & TENTER_READINGS_TRIAL)
+    COLUMN(trial);
+  if (optional & TENTER_READINGS_FILE)
+    COLUMN(file);
 #undef COLUMN
   if (!made) {
     tenter_readings_release(readings);

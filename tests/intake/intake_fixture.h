@@ -93,14 +93,14 @@ static inline void print_reading(tenter_buffer *b, const tenter_tables *t, size_
   const tenter_readings *r = &t->readings;
   tenter_when taken = {r->taken[i], (r->flags[i] & TENTER_READING_DATE_ONLY) != 0};
   const char *directions[] = {"-", "warp", "weft"};
-  tenter_buffer_print(b, "%u:%u %s", r->file[i], r->line[i],
+  tenter_buffer_print(b, "%u:%u %s", tenter_reading_row(r, i).file, r->line[i],
                       name_at(t, TENTER_NAME_SCREEN, r->screen[i]));
   print_when(b, taken);
   tenter_buffer_print(b, " %s %s %s %s trial=%u flags=%u %.17g",
                       r->position[i] == TENTER_NO_NAME16 ? "-" : t->positions[r->position[i]].label,
                       directions[r->direction[i]], name16_at(t, TENTER_NAME_METER, r->meter[i]),
-                      name16_at(t, TENTER_NAME_OPERATOR, r->operator[i]), r->trial[i], r->flags[i],
-                      r->tension[i]);
+                      name16_at(t, TENTER_NAME_OPERATOR, tenter_reading_operator(r, i)),
+                      tenter_reading_trial(r, i), r->flags[i], r->tension[i]);
   if (r->note)
     tenter_buffer_print(b, " note=%s", name_at(t, TENTER_NAME_NOTE, r->note[i]));
   if (r->row)

@@ -121,7 +121,11 @@ static inline uint16_t maker_position(maker *k, const char *label) {
 static inline void maker_grow_readings(maker *k) {
   tenter_readings *r = &k->tables->readings, more;
   size_t count = r->count, room = k->reading_room ? 2 * k->reading_room : 1024;
-  assert_int_equal(tenter_readings_reserve(&more, room, false, false, false, NULL), 0);
+  assert_int_equal(tenter_readings_reserve(&more, room,
+                                           TENTER_READINGS_OPERATOR | TENTER_READINGS_TRIAL |
+                                               TENTER_READINGS_FILE,
+                                           NULL),
+                   0);
 #define MAKER_COPY(column)                                                                         \
   if (count)                                                                                       \
   memcpy(more.column, r->column, count * sizeof *r->column)

@@ -172,8 +172,10 @@ static void make_tables(report_shop *made, size_t screens, tenter_pool *pool) {
   add_columns(tables);
   tables->registers = tenter_arena_alloc(tables->arena, screens, sizeof *tables->registers);
   if (tables->registers == NULL ||
-      tenter_readings_reserve(&tables->readings, screens * SESSIONS * PER_SESSION, false, false,
-                              false, &error) != TENTER_OK)
+      tenter_readings_reserve(&tables->readings, screens * SESSIONS * PER_SESSION,
+                              TENTER_READINGS_OPERATOR | TENTER_READINGS_TRIAL |
+                                  TENTER_READINGS_FILE,
+                              &error) != TENTER_OK)
     fail(error.message);
   tables->readings.count = 0; /* reserve sets it; add_session counts up to it again */
   for (size_t i = 0; i < screens; i++)

@@ -35,7 +35,8 @@ static inline tenter_tables *tables_make(size_t sources) {
   static const char *const files[] = {"f0.csv", "f1.csv", "f2.csv"};
   tenter_tables *t = tenter_tables_new();
   assert_non_null(t);
-  assert_int_equal(tenter_readings_reserve(&t->readings, MOST_READINGS, true, true, true, NULL), 0);
+  assert_int_equal(tenter_readings_reserve(&t->readings, MOST_READINGS, TENTER_READINGS_ALL, NULL),
+                   0);
   t->readings.count = 0;
   t->sources = tenter_arena_alloc(t->arena, sources, sizeof *t->sources);
   t->source_count = sources;

@@ -223,7 +223,11 @@ static void one_screen_many_rows(void **state) {
   enum { MANY = 1000000 };
   tenter_tables *t = tables_make(1);
   tenter_readings_release(&t->readings);
-  assert_int_equal(tenter_readings_reserve(&t->readings, MANY, false, false, false, NULL), 0);
+  assert_int_equal(tenter_readings_reserve(&t->readings, MANY,
+                                           TENTER_READINGS_OPERATOR | TENTER_READINGS_TRIAL |
+                                               TENTER_READINGS_FILE,
+                                           NULL),
+                   0);
   uint32_t screen = name(t, TENTER_NAME_SCREEN, "A");
   for (uint32_t i = 0; i < MANY; i++) {
     t->readings.screen[i] = screen;

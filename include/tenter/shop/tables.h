@@ -65,6 +65,17 @@ enum {
   TENTER_READING_MISNAMED_UNIT = 2 /* its header misnames the unit; taken as N/cm */
 };
 
+/* Columns that are there only where a file has something for them. */
+enum {
+  TENTER_READINGS_ATTRIBUTES = 1,
+  TENTER_READINGS_NOTE = 2,
+  TENTER_READINGS_ROW = 4,
+  TENTER_READINGS_OPERATOR = 8,
+  TENTER_READINGS_TRIAL = 16,
+  TENTER_READINGS_FILE = 32,
+  TENTER_READINGS_ALL = 63
+};
+
 /* One row an element in every column; all columns have count entries. Optional columns are NULL. */
 typedef struct tenter_readings {
   size_t count;
@@ -77,13 +88,14 @@ typedef struct tenter_readings {
   uint32_t *row;        /* 0, or a hash of what else its row holds (unmatched cells; the other
                            readings of a wide row): two readings repeat each other only where it is equal;
                            NULL: all 0 */
-  uint16_t *file;       /* index into tables->sources */
+  uint16_t *file;       /* index into tables->sources; NULL when all are of only_file */
   uint16_t *position;   /* index into tables->positions, TENTER_NO_NAME16 where not given */
   uint16_t *meter;      /* TENTER_NAME_METER */
-  uint16_t *operator;   /* TENTER_NAME_OPERATOR */
-  uint16_t *trial;      /* 0 where not given */
+  uint16_t *operator;   /* TENTER_NAME_OPERATOR; NULL when no file has any */
+  uint16_t *trial;      /* 0 where not given; NULL when no file has any */
   uint8_t *direction;   /* tenter_direction */
   uint8_t *flags;
+  uint16_t only_file;
 } tenter_readings;
 
 typedef enum tenter_frame {
@@ -107,6 +119,20 @@ typedef struct tenter_row {
   uint16_t file; /* index into tables->sources */
   uint32_t line;
 } tenter_row;
+
+static inline tenter_row tenter_reading_row(const tenter_readings *readings, size_t i) {
+  return (tenter_row){readings->file ? readings->file[i] : readings->only_file, readings->line[i]};
+}
+
+/* The id of a reading's operator; TENTER_NO_NAME16 where not given. */
+static inline uint16_t tenter_reading_operator(const tenter_readings *readings, size_t i) {
+  return readings->operator? readings->operator[i] : TENTER_NO_NAME16;
+}
+
+/* The trial of a reading from 1; 0 where not given. */
+static inline uint16_t tenter_reading_trial(const tenter_readings *readings, size_t i) {
+  return readings->trial ? readings->trial[i] : 0;
+}
 
 typedef struct tenter_register_row {
   uint32_t screen;
@@ -248,9 +274,10 @@ void tenter_tables_free(tenter_tables *tables);
 /* A row of "nothing given". */
 tenter_attributes tenter_attributes_none(void);
 
-/* Room for count readings in all columns that are not optional; optional ones as asked. */
-tenter_status tenter_readings_reserve(tenter_readings *readings, size_t count, bool attributes,
-                                      bool note, bool row, tenter_error *error);
+/* Room for count readings in all columns that are not optional, and in those of `optional` (bits
+ * TENTER_READINGS_...). */
+tenter_status tenter_readings_reserve(tenter_readings *readings, size_t count, unsigned optional,
+                                      tenter_error *error);
 void tenter_readings_release(tenter_readings *readings);
 
 /* Puts everything into canonical order, once, after all files are read:
