@@ -14,17 +14,18 @@
 #include "actions.h"
 #include "tenter/base/alloc.h"
 #include "tenter/stats/arl.h"
+#include "tenter/words/words.h"
 
 /* ---- words ---------------------------------------------------------------------------------- */
 
 typedef struct stream_words {
   const char *code, *unit;
   bool averaged;
-  const char *words;
+  tenter_say words;
 } stream_words;
 
-#define WORDS_OF(constant, code, unit, averaged, words)                                            \
-  [TENTER_STREAM_##constant] = {code, unit, averaged, words},
+#define WORDS_OF(constant, code, unit, averaged)                                                   \
+  [TENTER_STREAM_##constant] = {code, unit, averaged, TENTER_SAY_POINT_##constant},
 static const stream_words streams[TENTER_STREAM_COUNT] = {TENTER_STREAMS(WORDS_OF)};
 
 const char *tenter_stream_code(tenter_stream stream) {
@@ -40,7 +41,7 @@ bool tenter_stream_averaged(tenter_stream stream) {
 }
 
 const char *tenter_stream_words(tenter_stream stream) {
-  return stream < TENTER_STREAM_COUNT ? streams[stream].words : "";
+  return stream < TENTER_STREAM_COUNT ? tenter_say_text(streams[stream].words) : "";
 }
 
 const char *tenter_chart_basis_word(tenter_chart_basis basis) {
@@ -92,6 +93,8 @@ tenter_review_chart *judge__chart_add(judge *j, tenter_stream stream, uint32_t m
 
 /* ---- how they are judged -------------------------------------------------------------------- */
 
+#define RULE_CODE(constant, code, ...) code ", "
+
 /* The rules named in the settings; beyond alone where none is. */
 static tenter_status find_rules(const char *text, tenter_rules *rules, tenter_error *error) {
   *rules = *text ? TENTER_RULES_NONE : TENTER_RULE_BEYOND;
@@ -101,11 +104,11 @@ static tenter_status find_rules(const char *text, tenter_rules *rules, tenter_er
     const tenter_rule *rule = tenter_rule_find(text, length);
     bool none = length == 4 && strncmp(text, "none", 4) == 0;
     if (length > 0 && !rule && !none)
-      return tenter_fail(error, TENTER_USAGE,
-                         "[charts] rules: there is no rule \"%.*s\"; the rules are beyond, "
-                         "two_of_three, four_of_five, eight_one_side, nine_one_side, six_trend, "
-                         "fourteen_zigzag, fifteen_calm, eight_avoid_centre, or none",
-                         (int)length, text);
+      return tenter_fail(
+          error, TENTER_USAGE,
+          "[charts] rules: there is no rule \"%.*s\"; the rules are " TENTER_RULE_LIST(
+              RULE_CODE) "or none",
+          (int)length, text);
     *rules |= rule ? rule->bit : 0;
     text += length;
   }

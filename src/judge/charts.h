@@ -4,7 +4,8 @@
  *   stretching.c   acceptance sessions and plates, as points of charts
  *   service.c      forecast errors, gathered by day and mesh, lot, station, operator, meter
  *   charting.c     one chart: its limits, its points judged
- *   signals.c      what a signal shows, in words; the screens and rows behind it
+ *   signals.c      the screens and rows behind a signal
+ *   signal_text.c  its sentence
  *   calm.c         how many signals luck alone would give
  *   charts.c       all of it in order
  *
@@ -84,6 +85,17 @@ void judge__chart_points(tenter_review_chart *chart, const chart_scheme *scheme)
 static inline bool judge__signals(const tenter_chart_point *p) {
   return p->met != 0 || p->drift != 0;
 }
+
+/* ---- signal_text.c ---- */
+
+/* The first rule that a point which signals meets, by its number; TENTER_RULE_COUNT where its
+ * average alone signals. */
+size_t judge__rule_met(const tenter_chart_point *p);
+
+/* What such a point shows, with its figures in that form: a sentence in the arena of j; "" when
+ * memory runs out, which the arena remembers. */
+const char *judge__signal_text(const judge *j, const tenter_review_chart *chart,
+                               const tenter_chart_point *point, tenter_form form);
 
 /* ---- signals.c ---- */
 tenter_status judge__signals_tell(judge *j, tenter_error *error);

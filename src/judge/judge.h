@@ -12,7 +12,8 @@
  *   stations.c    how each station pulls
  *   relaxation.c, forecast.c, conformity.c, evenness.c, sets.c, lots.c
  *   actions.c, reasons.c, weeks.c, foresee.c, review.c
- *   charts.c      with stretching.c, service.c, charting.c, calm.c, signals.c: control charts */
+ *   charts.c      with stretching.c, service.c, charting.c, calm.c, signals.c,
+ *                 signal_text.c: control charts */
 #ifndef TENTER_JUDGE_JUDGE_H
 #define TENTER_JUDGE_JUDGE_H
 

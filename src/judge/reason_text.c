@@ -392,8 +392,9 @@ static const char *tell_contradiction(wording *w) {
 }
 
 static const char *tell_chart_signal(wording *w) {
-  return say(w, TENTER_SAY_WHY_CHART_SIGNAL, w->t.cause->chart->name, w->t.cause->signal->text,
-             END);
+  const tenter_chart_signal *signal = w->t.cause->signal;
+  const char *text = w->t.form.mark == TENTER_MARK_POINT ? signal->text : signal->shown;
+  return say(w, TENTER_SAY_WHY_CHART_SIGNAL, w->t.cause->chart->name, text, END);
 }
 
 static const char *tell_nothing(wording *w) {

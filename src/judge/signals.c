@@ -1,90 +1,21 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What signals show: a sentence with its figures, the screens that stand behind it, their rows.
+/* What stands behind signals: the rule, the screens, their rows.
  *
  * A day's sessions together may lie low while most of them are calm; those named are the one that
  * lies furthest on the side of the signal and others beyond CHART_STANDING of their own sd on that
  * side. Of a run or of the weighted average the latest point's are named. */
-#include <stdio.h>
-#include <string.h>
-
 #include "actions.h"
 #include "charts.h"
 
 /* ---- words ---------------------------------------------------------------------------------- */
 
-static const char *label_towards(const judge *j, double x, double y, const char *fallback) {
-  const char *label = fallback;
-  double most = 0.5;
-  for (size_t i = 0; i < j->tables->position_count; i++) {
-    const tenter_position *p = &j->tables->positions[i];
-    double along = p->x * x + p->y * y, across = p->x * y - p->y * x;
-    if (p->kind == TENTER_PLACE_SIDE && along - fabs(across) > most) {
-      most = along - fabs(across);
-      label = p->label;
-    }
-  }
-  return label;
-}
-
-static const char *screen_name(const judge *j, const tenter_chart_point *p) {
-  uint32_t screen = j->shop->sessions[p->item].screen;
-  return tenter_names_get(j->tables->names[TENTER_NAME_SCREEN], screen);
-}
-
-static const char *rule_words(const tenter_chart_point *p, const char **code) {
-  for (size_t i = 0; i < TENTER_RULE_COUNT; i++) {
-    const tenter_rule *rule = tenter_rule_at(i);
-    if (p->met & rule->bit) {
-      *code = rule->code;
-      return rule->words;
-    }
-  }
-  *code = "average";
-  return "the weighted average of the latest points lies outside its limits";
-}
-
-/* What the point is, with its figures. */
-static char *what(judge *j, const tenter_review_chart *chart, const tenter_chart_point *p) {
-  double off = p->value - chart->limits.centre;
-  const char *side = off < 0 ? "below" : "above";
-  bool one = p->count == 1;
-  switch (chart->stream) {
-  case TENTER_STREAM_LEVEL:
-    return tenter_arena_print(j->arena,
-                              "%s came to lie %.2f N/cm %s what this station usually "
-                              "makes of the mesh",
-                              screen_name(j, p), fabs(off), side);
-  case TENTER_STREAM_TILT_X:
-  case TENTER_STREAM_TILT_Y: {
-    bool x = chart->stream == TENTER_STREAM_TILT_X;
-    double sign = p->value < 0 ? -1 : 1;
-    const char *towards = x ? label_towards(j, sign, 0, sign < 0 ? "left" : "right")
-                            : label_towards(j, 0, sign, sign < 0 ? "near" : "far");
-    return tenter_arena_print(j->arena,
-                              "%s is %.2f N/cm tighter at the side you call %s than in "
-                              "its middle (usual is %.2f)",
-                              screen_name(j, p), fabs(p->value), towards,
-                              fabs(chart->limits.centre) < 0.005 ? 0 : sign * chart->limits.centre);
-  }
-  case TENTER_STREAM_PLATE:
-    return tenter_arena_print(j->arena, "%u check%s %.2f N/cm %s the plate%s", p->count,
-                              one ? " reads" : "s read", fabs(p->mean),
-                              p->mean < 0 ? "below" : "above", one ? "" : "s, on average");
-  default:
-    return tenter_arena_print(j->arena, "%u session%s %.2f N/cm %s what was expected of %s",
-                              p->count, one ? " lies" : "s lie", fabs(p->shift),
-                              p->shift < 0 ? "below" : "above", one ? "it" : "them, on average");
-  }
-}
-
-static bool say(judge *j, const tenter_review_chart *chart, const tenter_chart_point *p,
-                tenter_chart_signal *signal) {
-  const char *words = rule_words(p, &signal->rule);
-  const char *first = what(j, chart, p);
-  if (first)
-    signal->text = tenter_arena_print(j->arena, "%s (%.1f times the usual spread): %s.", first,
-                                      fabs(p->z), words);
-  return signal->text;
+static bool say(const judge *j, const tenter_review_chart *chart, tenter_chart_signal *signal) {
+  const tenter_chart_point *point = &chart->points[signal->point];
+  size_t rule = judge__rule_met(point);
+  signal->rule = rule < TENTER_RULE_COUNT ? tenter_rule_at(rule)->code : "average";
+  signal->text = judge__signal_text(j, chart, point, (tenter_form){0});
+  signal->shown = judge__signal_text(j, chart, point, judge__form(j));
+  return !tenter_arena_failed(j->arena);
 }
 
 /* ---- screens behind a signal ---------------------------------------------------------------- */
@@ -118,7 +49,7 @@ static bool list_signals(judge *j, tenter_review_chart *chart) {
     tenter_chart_signal *signal = &chart->signals[chart->signal_count++];
     *signal = (tenter_chart_signal){
         .point = i, .at = p->at, .is_new = p->is_new, .screen = TENTER_NO_NAME};
-    if (!say(j, chart, p, signal) || !make_room(j, signal, p->count))
+    if (!say(j, chart, signal) || !make_room(j, signal, p->count))
       return false;
     if (p->item != UINT32_MAX && chart->stream < TENTER_STREAM_MESH) {
       name_session(j, signal, p->item);

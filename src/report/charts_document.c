@@ -59,7 +59,7 @@ static void signal_row(review_parts *parts, tenter_block *table, const tenter_re
   row[0] = tenter_cell_text(chart->name);
   row[1] = tenter_cell_time((tenter_when){signal->at, true});
   row[2] = tenter_cell_text(screens_of(parts, signal));
-  row[3] = tenter_cell_text(signal->text);
+  row[3] = tenter_cell_text(signal->shown);
 }
 
 static void signal_table(review_parts *parts, tenter_block *section) {
@@ -347,8 +347,9 @@ static void terms(review_parts *parts) {
     const tenter_rule *rule = tenter_rule_at(i);
     if (charts->rules & rule->bit)
       tenter_document_paragraph(d, section,
-                                tenter_say_fill(d->arena, TENTER_SAY_RULE, rule->code, rule->words,
-                                                rule->source, (const char *)NULL));
+                                tenter_say_fill(d->arena, TENTER_SAY_RULE, rule->code,
+                                                tenter_chart_rule_words(i), rule->source,
+                                                (const char *)NULL));
   }
   if (isfinite(charts->rules_run_length))
     tenter_document_paragraph(d, section,

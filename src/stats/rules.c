@@ -7,8 +7,8 @@
 #include <string.h>
 
 static const tenter_rule table[] = {
-#define ROW(constant, code, need, window, words, source)                                           \
-  {TENTER_RULE_##constant, code, need, window, words, source},
+#define ROW(constant, code, need, window, source)                                                  \
+  {TENTER_RULE_##constant, code, need, window, source},
     TENTER_RULE_LIST(ROW)
 #undef ROW
 };

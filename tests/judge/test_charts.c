@@ -6,6 +6,8 @@
  * expected stands beside the check. */
 #include "../../src/judge/charts.h"
 
+#include <ctype.h>
+
 #include "make_calm_shop.h"
 #include "tenter/stats/arl.h"
 #include "tenter/stats/trend.h"
@@ -217,6 +219,34 @@ static void test_a_lot_that_falls_is_named_with_its_screens_and_rows(void **stat
   maker_free(k);
 }
 
+/* Programs get points; pages, and the reasons on them, the shop's own decimal mark. */
+static void test_signals_speak_in_the_readers_form(void **state) {
+  (void)state;
+  maker *k = maker_new();
+  k->config.settings.report_mark = TENTER_MARK_COMMA;
+  const tenter_review *r = make_calm(k, &(calm_shop){.lot_shift = -1.2});
+  size_t seen = 0;
+  for (size_t c = 0; c < r->charts.count; c++)
+    for (size_t i = 0; i < r->charts.charts[c].signal_count; i++, seen++) {
+      const tenter_chart_signal *signal = &r->charts.charts[c].signals[i];
+      char marked[512];
+      snprintf(marked, sizeof marked, "%s", signal->text);
+      for (char *at = marked; *at; at++) /* a digit, a point, a digit */
+        if (*at == '.' && at > marked && isdigit((unsigned char)at[-1]) &&
+            isdigit((unsigned char)at[1]))
+          *at = ',';
+      assert_string_not_equal(marked, signal->text);
+      assert_string_equal(marked, signal->shown);
+    }
+  assert_true(seen > 0);
+  for (size_t i = 0; i < r->screen_count; i++) {
+    const tenter_reason *reason = maker_reason(&r->screens[i], TENTER_REASON_CHART_SIGNAL);
+    if (reason)
+      assert_string_not_equal(reason->words, reason->text);
+  }
+  maker_free(k);
+}
+
 /* The counts of the week and of the summary know of it. */
 static void test_actions_are_counted_with_the_signals(void **state) {
   (void)state;
@@ -352,6 +382,7 @@ int main(void) {
       cmocka_unit_test(test_a_tilted_station_is_named),
       cmocka_unit_test(test_a_shifted_meter_is_told_by_its_chart_alone),
       cmocka_unit_test(test_a_lot_that_falls_is_named_with_its_screens_and_rows),
+      cmocka_unit_test(test_signals_speak_in_the_readers_form),
       cmocka_unit_test(test_actions_are_counted_with_the_signals),
       cmocka_unit_test(test_a_shift_is_signalled_at_the_run_length_of_theory),
       cmocka_unit_test(test_kept_limits_judge_or_are_refused),

@@ -194,7 +194,7 @@ static void the_table_is_sound(void **state) {
     assert_int_equal(rule->bit, 1u << i);
     assert_ptr_equal(tenter_rule_find(rule->code, strlen(rule->code)), rule);
     assert_in_range(rule->need, 1, rule->window);
-    assert_true(strlen(rule->words) > 20 && strlen(rule->source) > 10);
+    assert_true(strlen(rule->source) > 10);
     all |= rule->bit;
   }
   assert_int_equal(all, TENTER_RULES_ALL);

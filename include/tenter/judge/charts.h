@@ -16,28 +16,20 @@
 #include "tenter/stats/rules.h"
 
 /* The streams. X(constant, code, unit of its points, whether a weighted average is charted beside
- * the points, what a point is). Of what is expected of sessions it is not: how many screens were
- * printed for the first time that week, how old the shop's mesh is, make those means wander slowly
- * for good reasons, and a weighted average would tell it week after week; slow losses are what the
- * comparison of lots is for. */
+ * the points); what a point is stands in tenter/words/charts.h. Of what is expected of sessions it
+ * is not: how many screens were printed for the first time that week, how old the shop's mesh is,
+ * make those means wander slowly for good reasons, and a weighted average would tell it week after
+ * week; slow losses are what the comparison of lots is for. */
 #define TENTER_STREAMS(X)                                                                          \
-  X(LEVEL, "stretching level", "N/cm", true,                                                       \
-    "a mounting's acceptance session brought to 24 h, less its target where all have one")         \
-  X(TILT_X, "stretching tilt x", "N/cm", true,                                                     \
-    "how much tighter the right side of a mounting's acceptance session is than its middle")       \
-  X(TILT_Y, "stretching tilt y", "N/cm", true,                                                     \
-    "how much tighter the far side of a mounting's acceptance session is than its middle")         \
-  X(MESH, "service mesh", "sd", false,                                                             \
-    "a day's sessions of a mesh against what was expected of them")                                \
-  X(LOT, "service lot", "sd", false,                                                               \
-    "a day's sessions of a lot against what was expected of them")                                 \
-  X(STATION, "service station", "sd", false,                                                       \
-    "a day's sessions of what a station stretched against what was expected of them")              \
-  X(OPERATOR, "service operator", "sd", false,                                                     \
-    "a day's sessions read by an operator against what was expected of them")                      \
-  X(SHIFT, "meter shift", "sd", false,                                                             \
-    "a day's sessions read with a meter against what was expected of them")                        \
-  X(PLATE, "meter plate", "N/cm", true, "a day's checks of a meter against its plates")
+  X(LEVEL, "stretching level", "N/cm", true)                                                       \
+  X(TILT_X, "stretching tilt x", "N/cm", true)                                                     \
+  X(TILT_Y, "stretching tilt y", "N/cm", true)                                                     \
+  X(MESH, "service mesh", "sd", false)                                                             \
+  X(LOT, "service lot", "sd", false)                                                               \
+  X(STATION, "service station", "sd", false)                                                       \
+  X(OPERATOR, "service operator", "sd", false)                                                     \
+  X(SHIFT, "meter shift", "sd", false)                                                             \
+  X(PLATE, "meter plate", "N/cm", true)
 #define TENTER_STREAM_CONSTANT(constant, ...) TENTER_STREAM_##constant,
 typedef enum tenter_stream {
   TENTER_STREAMS(TENTER_STREAM_CONSTANT) TENTER_STREAM_COUNT
@@ -46,6 +38,9 @@ const char *tenter_stream_code(tenter_stream stream);
 const char *tenter_stream_unit(tenter_stream stream);
 bool tenter_stream_averaged(tenter_stream stream);
 const char *tenter_stream_words(tenter_stream stream); /* what a point is */
+
+/* A rule of runs by its number; the weighted average for any other. */
+const char *tenter_chart_rule_words(size_t rule);
 
 typedef struct tenter_chart_point {
   tenter_time at; /* of the acceptance session; of the checks; the start of the day */
@@ -64,8 +59,8 @@ typedef struct tenter_chart_point {
 typedef struct tenter_chart_signal {
   size_t point;
   tenter_time at;
-  const char *rule; /* code of the rule, or "average" */
-  const char *text; /* a sentence with its figures */
+  const char *rule;         /* code of the rule, or "average" */
+  const char *text, *shown; /* a sentence with its figures: for programs; in the reader's form */
   bool is_new;
   uint32_t screen;         /* the one that lies furthest on the side of the signal */
   const uint32_t *screens; /* it, and others beyond 2 sd on that side, by id */

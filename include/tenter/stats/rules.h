@@ -20,40 +20,32 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* X(CONSTANT, code for files and options, points needed, points in the window, words, source) */
+/* X(CONSTANT, code for files and options, points needed, points in the window, source) */
 #define TENTER_RULE_LIST(X)                                                                        \
-  X(BEYOND, "beyond", 1, 1, "one point outside the chart's limits",                                \
-    "Western Electric 1956 test 1, Nelson 1984 test 1")                                            \
-  X(TWO_OF_THREE, "two_of_three", 2, 3,                                                            \
-    "two of three points in a row more than two thirds of the way to the same limit",              \
-    "Western Electric 1956 test 2, Nelson 1984 test 5")                                            \
-  X(FOUR_OF_FIVE, "four_of_five", 4, 5,                                                            \
-    "four of five points in a row more than a third of the way to the same limit",                 \
-    "Western Electric 1956 test 3, Nelson 1984 test 6")                                            \
-  X(EIGHT_ONE_SIDE, "eight_one_side", 8, 8, "eight points in a row on one side of the centre",     \
-    "Western Electric 1956 test 4")                                                                \
-  X(NINE_ONE_SIDE, "nine_one_side", 9, 9, "nine points in a row on one side of the centre",        \
-    "Nelson 1984 test 2")                                                                          \
-  X(SIX_TREND, "six_trend", 6, 6, "six points in a row that only rise or only fall",               \
-    "Nelson 1984 test 3")                                                                          \
-  X(FOURTEEN_ZIGZAG, "fourteen_zigzag", 14, 14,                                                    \
-    "fourteen points in a row that go up and down in turn", "Nelson 1984 test 4")                  \
-  X(FIFTEEN_CALM, "fifteen_calm", 15, 15,                                                          \
-    "fifteen points in a row within a third of the way to the limits: calmer than chance",         \
-    "Nelson 1984 test 7")                                                                          \
-  X(EIGHT_AVOID_CENTRE, "eight_avoid_centre", 8, 8,                                                \
-    "eight points in a row none of which lies within a third of the way to a limit",               \
-    "Nelson 1984 test 8")
+  /* outside the limits */                                                                         \
+  X(BEYOND, "beyond", 1, 1, "Western Electric 1956 test 1, Nelson 1984 test 1")                    \
+  /* more than two thirds, more than a third of the way to the same limit */                       \
+  X(TWO_OF_THREE, "two_of_three", 2, 3, "Western Electric 1956 test 2, Nelson 1984 test 5")        \
+  X(FOUR_OF_FIVE, "four_of_five", 4, 5, "Western Electric 1956 test 3, Nelson 1984 test 6")        \
+  /* on one side of the centre */                                                                  \
+  X(EIGHT_ONE_SIDE, "eight_one_side", 8, 8, "Western Electric 1956 test 4")                        \
+  X(NINE_ONE_SIDE, "nine_one_side", 9, 9, "Nelson 1984 test 2")                                    \
+  /* that only rise or only fall; that go up and down in turn */                                   \
+  X(SIX_TREND, "six_trend", 6, 6, "Nelson 1984 test 3")                                            \
+  X(FOURTEEN_ZIGZAG, "fourteen_zigzag", 14, 14, "Nelson 1984 test 4")                              \
+  /* all within a third of the way to a limit; none of them so */                                  \
+  X(FIFTEEN_CALM, "fifteen_calm", 15, 15, "Nelson 1984 test 7")                                    \
+  X(EIGHT_AVOID_CENTRE, "eight_avoid_centre", 8, 8, "Nelson 1984 test 8")
 
 enum tenter_rule_index {
-#define TENTER_RULE_INDEX(constant, code, need, window, words, source) TENTER_RULE_INDEX_##constant,
+#define TENTER_RULE_INDEX(constant, code, need, window, source) TENTER_RULE_INDEX_##constant,
   TENTER_RULE_LIST(TENTER_RULE_INDEX)
 #undef TENTER_RULE_INDEX
       TENTER_RULE_COUNT
 };
 
 enum tenter_rule_bit {
-#define TENTER_RULE_BIT(constant, code, need, window, words, source)                               \
+#define TENTER_RULE_BIT(constant, code, need, window, source)                                      \
   TENTER_RULE_##constant = 1 << TENTER_RULE_INDEX_##constant,
   TENTER_RULE_LIST(TENTER_RULE_BIT)
 #undef TENTER_RULE_BIT
@@ -78,7 +70,7 @@ typedef struct tenter_rule {
   tenter_rules bit;
   const char *code;
   unsigned need, window;
-  const char *words, *source;
+  const char *source;
 } tenter_rule;
 
 /* The index-th rule, 0 ... TENTER_RULE_COUNT - 1; NULL beyond. Static storage. */

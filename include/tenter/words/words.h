@@ -17,6 +17,7 @@
 #include "tenter/base/civil.h"
 #include "tenter/base/form.h"
 #include "tenter/words/certificate.h"
+#include "tenter/words/charts.h"
 #include "tenter/words/dates.h"
 #include "tenter/words/reasons.h"
 #include "tenter/words/report.h"
@@ -26,6 +27,7 @@
   TENTER_WORDS_DATES(X)                                                                            \
   TENTER_WORDS_REASONS(Y)                                                                          \
   TENTER_WORDS_CERTIFICATE(X)                                                                      \
+  TENTER_WORDS_CHARTS(X)                                                                           \
   TENTER_WORDS_REPORT(X)
 
 #define TENTER_SAY_CONSTANT(id, text) TENTER_SAY_##id,
