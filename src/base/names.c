@@ -186,8 +186,8 @@ typedef struct entry {
   uint32_t id; /* the old one */
 } entry;
 
-static int by_nature(const void *a, const void *b) {
-  return tenter_text_natural(((const entry *)a)->text, ((const entry *)b)->text);
+static int by_nature(const entry *a, const entry *b) {
+  return tenter_text_natural(a->text, b->text);
 }
 
 static bool in_order(const tenter_names *names) {
@@ -197,18 +197,51 @@ static bool in_order(const tenter_names *names) {
   return true;
 }
 
+/* The end of the ascending run that begins at from. */
+static size_t run_end(const entry *list, size_t from, size_t count) {
+  size_t end = from + 1;
+  while (end < count && by_nature(&list[end - 1], &list[end]) <= 0)
+    end++;
+  return end;
+}
+
+static void merge_runs(const entry *from, size_t middle, size_t end, entry *to) {
+  size_t left = 0, right = middle;
+  while (left < middle && right < end)
+    *to++ = by_nature(&from[left], &from[right]) <= 0 ? from[left++] : from[right++];
+  memcpy(to, from + left, (middle - left) * sizeof *to);
+  memcpy(to + (middle - left), from + right, (end - right) * sizeof *to);
+}
+
+/* Merges the ascending runs in pairs until one is left: names mostly come in a few, one from each
+ * reader of a file. Returns which of the two lists holds it. */
+static entry *sort_entries(entry *list, entry *other, size_t count) {
+  for (size_t runs = 2; runs > 1;) {
+    runs = 0;
+    for (size_t from = 0, middle, end; from < count; from = end, runs++) {
+      middle = run_end(list, from, count);
+      end = middle < count ? run_end(list, middle, count) : count;
+      merge_runs(list + from, middle - from, end - from, other + from);
+    }
+    entry *swapped = list;
+    list = other;
+    other = swapped;
+  }
+  return list;
+}
+
 bool tenter_names_sort(tenter_names *names, uint32_t *to) {
   if (in_order(names)) {
     for (uint32_t id = 0; id < names->count; id++)
       to[id] = id;
     return true;
   }
-  entry *entries = tenter_alloc(names->count, sizeof *entries);
-  if (entries == NULL)
+  entry *room = tenter_alloc((size_t)names->count * 2, sizeof *room);
+  if (room == NULL)
     return false;
   for (uint32_t id = 0; id < names->count; id++)
-    entries[id] = (entry){names->texts[id], id};
-  qsort(entries, names->count, sizeof *entries, by_nature);
+    room[id] = (entry){names->texts[id], id};
+  const entry *entries = sort_entries(room, room + names->count, names->count);
   for (uint32_t id = 0; id < names->count; id++) {
     names->texts[id] = entries[id].text;
     to[entries[id].id] = id;
@@ -216,7 +249,7 @@ bool tenter_names_sort(tenter_names *names, uint32_t *to) {
   for (uint32_t at = 0; at < names->slot_count; at++)
     if (names->slots[at].id != TENTER_NO_NAME)
       names->slots[at].id = to[names->slots[at].id];
-  tenter_free(entries);
+  tenter_free(room);
   return true;
 }
 

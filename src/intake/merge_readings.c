@@ -90,6 +90,11 @@ static void move_chunk(void *context, size_t number, size_t thread) {
   tenter__chunk_drop_items(m->from);
 }
 
+static void drop_chunk(void *context, size_t number, size_t thread) {
+  (void)thread;
+  tenter__chunk_drop_items(((const moving *)context)->moves[number].from);
+}
+
 static void move_block(void *context, size_t number, size_t thread) {
   (void)thread;
   const moving *all = context;
@@ -227,8 +232,7 @@ static void move_all_rows(moving *m, tenter_pool *pool) {
     return;
   }
   tenter_pool_run(pool, (m->run_count + BLOCK_RUNS - 1) / BLOCK_RUNS, move_block, m);
-  for (size_t k = 0; k < m->count; k++)
-    tenter__chunk_drop_items(m->moves[k].from);
+  tenter_pool_run(pool, m->count, drop_chunk, m);
 }
 
 tenter_status tenter__move_readings(intake *all, const uint32_t *bases, tenter_error *error) {

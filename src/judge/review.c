@@ -19,29 +19,37 @@ enum { BLOCK_SCREENS = 256, MOST_MISSING = 8 };
 
 /* ---- screens -------------------------------------------------------------------------------- */
 
-static tenter_status list_screens(judge *j, tenter_error *error) {
-  tenter_review *review = j->review;
-  size_t count = 0;
-  for (size_t i = 0; i < j->shop->screen_count; i++)
-    count += j->shop->screens[i].current != UINT32_MAX;
-  review->screens = tenter_arena_alloc(j->arena, count, sizeof *review->screens);
-  j->screens = tenter_arena_alloc(j->arena, count, sizeof *j->screens);
-  j->review_index = tenter_arena_alloc(j->arena, j->shop->screen_count, sizeof *j->review_index);
-  if (!review->screens || !j->screens || !j->review_index)
-    return tenter_fail_memory(error);
-  for (uint32_t i = 0; i < j->shop->screen_count; i++) {
-    uint32_t mounting = j->shop->screens[i].current;
-    j->review_index[i] = UINT32_MAX;
-    if (mounting == UINT32_MAX)
+/* The screens of a block that are in use. */
+static void list_block(void *context, size_t task, size_t worker) {
+  (void)worker;
+  const judge *j = context;
+  size_t end = (task + 1) * BLOCK_SCREENS;
+  for (uint32_t i = (uint32_t)(task * BLOCK_SCREENS); i < end && i < j->shop->screen_count; i++) {
+    if (j->review_index[i] == UINT32_MAX)
       continue;
-    j->review_index[i] = (uint32_t)review->screen_count;
-    tenter_review_screen *screen = &review->screens[review->screen_count++];
-    const tenter_mounting *m = &j->shop->mountings[mounting];
+    tenter_review_screen *screen = &j->review->screens[j->review_index[i]];
+    const tenter_mounting *m = &j->shop->mountings[j->shop->screens[i].current];
     screen->screen = i;
-    screen->mounting = mounting;
+    screen->mounting = j->shop->screens[i].current;
     screen->age_hours = tenter_mounting_age_hours(m, j->shop->as_of);
     screen->read = m->session_count > 0;
   }
+}
+
+static tenter_status list_screens(judge *j, tenter_error *error) {
+  tenter_review *review = j->review;
+  size_t count = 0, screens = j->shop->screen_count;
+  j->review_index = tenter_arena_alloc(j->arena, screens, sizeof *j->review_index);
+  if (!j->review_index)
+    return tenter_fail_memory(error);
+  for (uint32_t i = 0; i < screens; i++)
+    j->review_index[i] = j->shop->screens[i].current == UINT32_MAX ? UINT32_MAX : (uint32_t)count++;
+  review->screen_count = count;
+  review->screens = tenter_arena_alloc(j->arena, count, sizeof *review->screens);
+  j->screens = tenter_arena_alloc(j->arena, count, sizeof *j->screens);
+  if (!review->screens || !j->screens)
+    return tenter_fail_memory(error);
+  tenter_pool_run(j->pool, (screens + BLOCK_SCREENS - 1) / BLOCK_SCREENS, list_block, j);
   return TENTER_OK;
 }
 

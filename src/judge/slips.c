@@ -276,7 +276,21 @@ static double other_unit(const judge *j, const tenter_mounting *m, size_t sessio
   return judge__unit_factor(j->sessions[session].adjusted / j->sessions[session - 1].adjusted);
 }
 
-static bool tell_session(judge *j, size_t session) {
+
+typedef struct exchanging {
+  const judge *j;
+  bool *found; /* by session */
+} exchanging;
+
+static void look_for_exchanged(void *context, size_t task, size_t worker) {
+  (void)worker;
+  const exchanging *e = context;
+  size_t end = (task + 1) * BLOCK_SESSIONS;
+  for (size_t i = task * BLOCK_SESSIONS; i < end && i < e->j->shop->session_count; i++)
+    e->found[i] = is_exchanged(e->j, mounting_of(e->j, &e->j->shop->sessions[i]), i);
+}
+
+static bool tell_session(judge *j, size_t session, bool exchanged) {
   const tenter_session *s = &j->shop->sessions[session];
   const tenter_mounting *m = mounting_of(j, s);
   double factor = other_unit(j, m, session);
@@ -287,7 +301,7 @@ static bool tell_session(judge *j, size_t session) {
                            "A session of %.1f N/cm, about %.2g times the one before (%.1f): "
                            "another unit? Left out of forecasts",
                            j->sessions[session].mean, factor, j->sessions[session - 1].mean));
-  if (is_exchanged(j, m, session))
+  if (exchanged)
     return tell(j, session, s->first,
                 tenter_arena_print(j->arena,
                                    "Warp minus weft is %+.1f N/cm and was %+.1f before: directions "
@@ -297,14 +311,19 @@ static bool tell_session(judge *j, size_t session) {
 }
 
 tenter_status judge__tell_slips(judge *j, tenter_error *error) {
-  size_t next = 0;
+  size_t next = 0, sessions = j->shop->session_count;
+  exchanging e = {j, tenter_alloc(sessions + 1, sizeof *e.found)};
   j->review->slips = tenter_arena_alloc(j->arena, MOST_TOLD, sizeof *j->review->slips);
-  bool done = j->review->slips != NULL;
-  for (size_t i = 0; done && i < j->shop->session_count && j->review->slip_count < MOST_TOLD; i++) {
+  bool done = j->review->slips != NULL && e.found;
+  if (done)
+    tenter_pool_run(j->pool, (sessions + BLOCK_SESSIONS - 1) / BLOCK_SESSIONS, look_for_exchanged,
+                    &e);
+  for (size_t i = 0; done && i < sessions && j->review->slip_count < MOST_TOLD; i++) {
     if (next < j->slip_count && j->slips[next].session == i)
       done = tell_digit(j, &j->slips[next++]);
     else
-      done = tell_session(j, i);
+      done = tell_session(j, i, e.found[i]);
   }
+  tenter_free(e.found);
   return done ? TENTER_OK : tenter_fail_memory(error);
 }

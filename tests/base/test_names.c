@@ -5,6 +5,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -115,6 +116,38 @@ static void sorting_renumbers(void **state) {
   tenter_names_free(names);
 }
 
+static int natural(const void *a, const void *b) {
+  return tenter_text_natural(*(const tenter_text *)a, *(const tenter_text *)b);
+}
+
+/* However many runs the names come in: the order is that of the library's qsort. */
+static void sorting_any_runs(void **state) {
+  (void)state;
+  enum { MOST = 600 };
+  for (uint32_t count = 1; count < MOST; count += 1 + count / 3)
+    for (uint32_t stride = 1; stride < 30; stride += 7) {
+      static char texts[MOST][16];
+      static tenter_text expected[MOST];
+      static uint32_t to[MOST];
+      tenter_names *names = tenter_names_new();
+      for (uint32_t i = 0; i < count; i++) {
+        sprintf(texts[i], "N-%u", (i * 577 / stride + i % stride * 211) % 9973);
+        expected[i] = t(texts[i]);
+        tenter_names_add(names, expected[i]);
+      }
+      uint32_t distinct = tenter_names_count(names);
+      assert_true(tenter_names_sort(names, to));
+      qsort(expected, count, sizeof *expected, natural);
+      for (uint32_t i = 0, id = 0; i < count; i++) {
+        id += i > 0 && natural(&expected[i - 1], &expected[i]) != 0;
+        assert_true(tenter_text_equal(tenter_names_text(names, id), expected[i]));
+        assert_int_equal(tenter_names_find(names, expected[i]), id);
+        assert_true(id < distinct);
+      }
+      tenter_names_free(names);
+    }
+}
+
 static void nearest_name(void **state) {
   (void)state;
   tenter_names *names = tenter_names_new();
@@ -134,9 +167,13 @@ static void nearest_name(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(ids_in_order_of_arrival),    cmocka_unit_test(texts_that_differ_in_one_byte),
-      cmocka_unit_test(many_names_survive_growing), cmocka_unit_test(texts_that_differ_in_one_word),
-      cmocka_unit_test(sorting_renumbers),          cmocka_unit_test(nearest_name),
+      cmocka_unit_test(ids_in_order_of_arrival),
+      cmocka_unit_test(texts_that_differ_in_one_byte),
+      cmocka_unit_test(many_names_survive_growing),
+      cmocka_unit_test(texts_that_differ_in_one_word),
+      cmocka_unit_test(sorting_renumbers),
+      cmocka_unit_test(sorting_any_runs),
+      cmocka_unit_test(nearest_name),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -55,6 +55,19 @@ static void test_calm_shops_signal_as_announced(void **state) {
   assert_true(fabs(screens - expected_screens) < 4 * sqrt(3 * expected_screens));
 }
 
+/* The width that stands in the code for the usual settings is the one that a design finds. */
+static void test_the_usual_width_is_the_designed_one(void **state) {
+  (void)state;
+  maker *k = maker_new();
+  const tenter_review *r = make_calm(k, &(calm_shop){0});
+  tenter_scheme average = {.kind = TENTER_SCHEME_EWMA, .lambda = 0.2, .width = 3, .exact = true};
+  assert_close(r->charts.average_weight, 0.2, 0, 0);
+  assert_close(r->charts.average_run_length, 500, 0, 0);
+  assert_int_equal(tenter_scheme_design(&average, NULL, 500, NULL), TENTER_OK);
+  assert_close(r->charts.average_width, average.width, 1e-9, 0);
+  maker_free(k);
+}
+
 /* ---- errors, their variances, their trend ---------------------------------------------------- */
 
 /* Errors over the standard deviation that was forecast with them have variance 1 where all is as
@@ -376,6 +389,7 @@ static void test_a_young_shop_has_no_charts_and_expects_no_alarms(void **state) 
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_calm_shops_signal_as_announced),
+      cmocka_unit_test(test_the_usual_width_is_the_designed_one),
       cmocka_unit_test(test_errors_are_as_wide_as_forecast),
       cmocka_unit_test(test_variances_of_a_chart),
       cmocka_unit_test(test_trend_of_the_weeks),
