@@ -4,12 +4,16 @@
  *
  * Outline: an even sample of mountings; bins of a day for the last three weeks and of a week for
  * 17 weeks before (what moved earlier counts as having been so always); where a shift is older,
- * once more with days around its begin. Then every session learns how far it is off. What has
- * shifted is left out of the lines that forecasts rest on, or corrected for it where the settings
- * ask: a session corrected carries the uncertainty of that. */
+ * once more with days around its begin; and at last with bins of a few readings in the days in which
+ * it may have begun, since a meter is dropped at ten o'clock and not at midnight: what was read
+ * before and taken as shifted would look like another shift, and what was read after and not,
+ * would condemn screens. Then every session learns how far it is off; what may lie on either side
+ * of the begin is doubtful. What has shifted is left out of the lines that forecasts rest on, or
+ * corrected for it where the settings ask: a session corrected carries the uncertainty of that. */
 #include "shift.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #include "tenter/base/alloc.h"
 
@@ -20,6 +24,8 @@ enum {
   MOST_GAUGE_GROUPS = 256,
   DAYS = 21,  /* daily bins; and those around an older begin */
   WEEKS = 17, /* weekly ones before */
+  FINE = 16,  /* bins for the days in which a step may have begun */
+  MOST_EDGES = 65
 };
 
 static const double limit = 16;         /* support: four standard errors, for some hundred begins */
@@ -33,7 +39,7 @@ typedef struct scan {
   tenter_shift_data d;
   tenter_shift_fit fit;
   double end; /* civil seconds: the end of the last day */
-  double edge[64];
+  double edge[MOST_EDGES];
   uint32_t *first;
   uint16_t *group;
   double *u, *y, *variance, *gauge_error, *gauge_variance;
@@ -72,8 +78,26 @@ static uint8_t bin_of(const scan *s, double days) {
   return (uint8_t)bin;
 }
 
-static void fill_bins(scan *s, double focus) {
-  make_bins(s, focus);
+/* Instead of the bins from edge `low` to edge `high`: bins that begin with a reading of one of the
+ * shift's candidates, as even as can be. */
+static void split_bins(scan *s, size_t low, size_t high, double *times, size_t count) {
+  double edge[MOST_EDGES];
+  size_t bins = 0;
+  for (size_t i = 0; i <= low; i++)
+    edge[bins++] = s->edge[i];
+  for (size_t i = 0; i < FINE; i++) {
+    double at = count ? times[i * count / FINE] : edge[bins - 1];
+    if (at > edge[bins - 1] && at < s->edge[high])
+      edge[bins++] = at;
+  }
+  s->d.spells = s->d.spells < s->d.bins - high ? s->d.spells : s->d.bins - high;
+  for (size_t i = high; i <= s->d.bins; i++)
+    edge[bins++] = s->edge[i];
+  s->d.bins = bins - 1;
+  memcpy(s->edge, edge, bins * sizeof *edge);
+}
+
+static void fill_bins(scan *s) {
   for (size_t i = 0; i < s->first[s->d.units]; i++)
     s->bin[i] = bin_of(s, s->days[i]);
   for (size_t i = 0; i < s->d.gauges; i++)
@@ -285,8 +309,8 @@ static void fill_gauges(scan *s) {
 
 /* ---- finding -------------------------------------------------------------------------------- */
 
-static tenter_status look(scan *s, double focus, tenter_error *error) {
-  fill_bins(s, focus);
+static tenter_status look(scan *s, tenter_error *error) {
+  fill_bins(s);
   tenter_shift_data *d = &s->d;
   d->first = s->first;
   d->group = s->group;
@@ -311,19 +335,73 @@ static bool same_source(const tenter_shift *a, const tenter_shift *b) {
   return a->who.kind == b->who.kind && a->who.source == b->who.source;
 }
 
-/* Once more with days around the begin of an older one. */
+typedef struct seen { /* a look that can be gone back to */
+  tenter_shift_fit fit;
+  double edge[MOST_EDGES];
+  size_t bins, spells;
+} seen;
+
+static seen keep(const scan *s) {
+  seen kept = {.fit = s->fit, .bins = s->d.bins, .spells = s->d.spells};
+  memcpy(kept.edge, s->edge, sizeof kept.edge);
+  return kept;
+}
+
+/* Once more with the bins at hand; without the same first shift in it, that look is forgotten. */
+static tenter_status look_again(scan *s, const seen *before, tenter_error *error) {
+  tenter_status status = look(s, error);
+  if (status || (s->fit.shifts > 0 && same_source(&s->fit.shift[0], &before->fit.shift[0])))
+    return status;
+  s->fit = before->fit;
+  s->d.bins = before->bins;
+  s->d.spells = before->spells;
+  memcpy(s->edge, before->edge, sizeof s->edge);
+  fill_bins(s);
+  return TENTER_OK;
+}
+
+/* With days around the begin of an older step. */
 static tenter_status look_closer(scan *s, tenter_error *error) {
-  const tenter_shift before = s->fit.shift[0];
-  double begin = s->edge[before.bin];
-  if (s->fit.shifts == 0 || before.shape != TENTER_SHIFT_STEP || begin >= -DAYS)
+  double begin = s->edge[s->fit.shift[0].bin];
+  if (begin >= -DAYS)
     return TENTER_OK;
-  tenter_shift_fit first = s->fit;
-  tenter_status status = look(s, begin, error);
-  if (!status && (s->fit.shifts == 0 || !same_source(&s->fit.shift[0], &before))) {
-    fill_bins(s, 0);
-    s->fit = first;
+  seen before = keep(s);
+  make_bins(s, begin);
+  return look_again(s, &before, error);
+}
+
+static bool is_candidate(const scan *s, const tenter_shift *shift, size_t row) {
+  bool is = false;
+  for (size_t i = 0; i <= shift->others; i++) {
+    tenter_shift_source who = i ? shift->other[i - 1] : shift->who;
+    is |= who.kind == TENTER_SHIFT_ALL ||
+          s->source[who.kind == TENTER_SHIFT_SECOND][row] == who.source;
   }
-  return status;
+  return is;
+}
+
+static int time_order(const void *a, const void *b) {
+  const double *x = a, *y = b;
+  return (*x > *y) - (*x < *y);
+}
+
+/* With a few readings a bin in the days in which a step may have begun. */
+static tenter_status look_at_begin(scan *s, tenter_error *error) {
+  const tenter_shift *shift = &s->fit.shift[0];
+  size_t low = shift->earliest - 1, high = shift->bin + 2, count = 0, rows = s->first[s->d.units];
+  if (high > s->d.bins)
+    high = s->d.bins;
+  double from = fmax(s->edge[low], s->edge[high] - DAYS), *times = tenter_alloc(rows, sizeof *times);
+  if (!times)
+    return tenter_fail_memory(error);
+  for (size_t i = 0; i < rows; i++)
+    if (s->days[i] >= from && s->days[i] < s->edge[high] && is_candidate(s, shift, i))
+      times[count++] = s->days[i];
+  qsort(times, count, sizeof *times, time_order);
+  seen before = keep(s);
+  split_bins(s, low, high, times, count);
+  tenter_free(times);
+  return look_again(s, &before, error);
 }
 
 static tenter_status look_all(scan *s, tenter_error *error) {
@@ -337,8 +415,13 @@ static tenter_status look_all(scan *s, tenter_error *error) {
   s->fit = (tenter_shift_fit){0};
   if (s->d.units == 0)
     return TENTER_OK;
-  tenter_status status = look(s, 0, error);
-  return status ? status : look_closer(s, error);
+  make_bins(s, 0);
+  tenter_status status = look(s, error);
+  if (!status && s->fit.shifts > 0 && s->fit.shift[0].shape == TENTER_SHIFT_STEP)
+    status = look_closer(s, error);
+  if (!status && s->fit.shifts > 0 && s->fit.shift[0].shape == TENTER_SHIFT_STEP)
+    status = look_at_begin(s, error);
+  return status;
 }
 
 /* ---- what sessions learn -------------------------------------------------------------------- */
@@ -366,8 +449,9 @@ static void tell_session(scan *s, size_t session) {
   for (size_t i = 0; i < s->fit.shifts; i++) {
     const tenter_shift *shift = &s->fit.shift[i];
     double share = tenter_shift_share(shift, s->edge, s->d.bins, days);
+    /* It may have begun within the bin before the earliest, too. */
     bool perhaps =
-        share == 0 && shift->shape == TENTER_SHIFT_STEP && days >= s->edge[shift->earliest];
+        share == 0 && shift->shape == TENTER_SHIFT_STEP && days >= s->edge[shift->earliest - 1];
     if (perhaps && touches(s, shift, at))
       doubtful = true; /* it may have begun by then */
     if (share == 0 || !touches(s, shift, at))
