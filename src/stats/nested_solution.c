@@ -14,20 +14,19 @@
 #include "nested_unit.h"
 #include "tenter/base/alloc.h"
 
+/* Where the origin of u was moved, level and cross are differences: known to rounding of the slope,
+ * not of themselves. */
 bool nested_factor(sym2 s, double l[3]) {
   const double rounding = 1e-12;
-  if (!(s.level >= 0) || !(s.slope >= 0) || !isfinite(s.level + s.cross + s.slope))
+  double tiny = rounding * (fabs(s.level) + fabs(s.slope));
+  if (!(s.level >= -tiny) || !(s.slope >= -tiny) || !isfinite(s.level + s.cross + s.slope))
     return false;
-  l[0] = sqrt(s.level);
-  if (s.level == 0) {
-    l[1] = 0;
-    l[2] = sqrt(s.slope);
-    return s.cross == 0;
-  }
-  l[1] = s.cross / l[0];
-  double left = s.slope - l[1] * l[1];
-  l[2] = left > rounding * s.slope ? sqrt(left) : 0;
-  return left >= -1e-9 * s.slope;
+  double level = fmax(s.level, 0), slope = fmax(s.slope, 0);
+  l[0] = sqrt(level);
+  l[1] = l[0] > 0 ? fmax(-sqrt(slope), fmin(sqrt(slope), s.cross / l[0])) : 0;
+  double left = slope - l[1] * l[1];
+  l[2] = left > rounding * slope ? sqrt(left) : 0;
+  return s.cross * s.cross - level * slope <= 1e3 * tiny * (level + slope);
 }
 
 /* ---- making ---- */

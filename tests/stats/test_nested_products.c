@@ -375,6 +375,23 @@ static void test_bad_components(void **state) {
   tenter_nested_products_free(p);
 }
 
+/* A correlation of one whose level is nearly nil, as a fit gave it on another origin: cross^2 /
+ * level is over the slope by 1e-6 of it, which is rounding of the level. */
+static void test_components_to_rounding(void **state) {
+  tenter_nested_products *p = one_group(2, 0, 7, 1);
+  tenter_nested_solution *s;
+  const tenter_nested_components good[2] = {
+      {0.889945, {1.14249e-10, 1.18862e-06, 0.0123661}, {0.378439, -0.0301856, 0.0410524}},
+      {1, {-1e-18, 0, 0.01}, {1, 0, 0}}};
+  (void)state;
+  for (size_t k = 0; k < 2; k++) {
+    assert_int_equal(tenter_nested_solve(p, &good[k], NULL, &s, NULL), TENTER_OK);
+    assert_true(isfinite(tenter_nested_loglik(s, false)));
+    tenter_nested_solution_free(s);
+  }
+  tenter_nested_products_free(p);
+}
+
 /* ---- slopes that can't be told, covariates that can't ---- */
 
 /* Block 0 has two readings at u = 2 only; block 1 has lines; block 2 nothing. */
@@ -493,7 +510,7 @@ int main(void) {
       cmocka_unit_test(test_bad_observations),       cmocka_unit_test(test_no_residual),
       cmocka_unit_test(test_bad_components),         cmocka_unit_test(test_slope_prior),
       cmocka_unit_test(test_aliased_covariate),      cmocka_unit_test(test_line_update),
-      cmocka_unit_test(test_one_u_despite_rounding),
+      cmocka_unit_test(test_one_u_despite_rounding), cmocka_unit_test(test_components_to_rounding),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
