@@ -4,9 +4,9 @@
  *
  * Outline: an even sample of mountings; bins of a day for the last three weeks and of a week for
  * 17 weeks before (what moved earlier counts as having been so always); where a shift is older,
- * once more with days around its begin; and at last with bins of a few readings in the days in which
- * it may have begun, since a meter is dropped at ten o'clock and not at midnight: what was read
- * before and taken as shifted would look like another shift, and what was read after and not,
+ * once more with days around its begin; and at last with bins of a few readings in the days in
+ * which it may have begun, since a meter is dropped at ten o'clock and not at midnight: what was
+ * read before and taken as shifted would look like another shift, and what was read after and not,
  * would condemn screens. Then every session learns how far it is off; what may lie on either side
  * of the begin is doubtful. What has shifted is left out of the lines that forecasts rest on, or
  * corrected for it where the settings ask: a session corrected carries the uncertainty of that. */
@@ -370,12 +370,13 @@ static tenter_status look_closer(scan *s, tenter_error *error) {
   return look_again(s, &before, error);
 }
 
-static bool is_candidate(const scan *s, const tenter_shift *shift, size_t row) {
+/* Whether readings of these sources are those of one of the shift's candidates. */
+static bool is_candidate(const tenter_shift *shift, uint8_t meter, uint8_t operator) {
   bool is = false;
   for (size_t i = 0; i <= shift->others; i++) {
     tenter_shift_source who = i ? shift->other[i - 1] : shift->who;
     is |= who.kind == TENTER_SHIFT_ALL ||
-          s->source[who.kind == TENTER_SHIFT_SECOND][row] == who.source;
+          (who.kind == TENTER_SHIFT_FIRST ? meter : operator) == who.source;
   }
   return is;
 }
@@ -385,19 +386,33 @@ static int time_order(const void *a, const void *b) {
   return (*x > *y) - (*x < *y);
 }
 
+/* When the candidates of a shift were read with or checked, from a time to another; in order. */
+static size_t times_of(const scan *s, const tenter_shift *shift, double from, double to,
+                       double *times) {
+  size_t count = 0;
+  for (size_t i = 0; i < s->first[s->d.units]; i++)
+    if (s->days[i] >= from && s->days[i] < to &&
+        is_candidate(shift, s->source[0][i], s->source[1][i]))
+      times[count++] = s->days[i];
+  for (size_t i = 0; i < s->d.gauges; i++)
+    if (s->gauge_days[i] >= from && s->gauge_days[i] < to &&
+        is_candidate(shift, s->gauge_source[i], TENTER_SHIFT_SOURCES))
+      times[count++] = s->gauge_days[i];
+  qsort(times, count, sizeof *times, time_order);
+  return count;
+}
+
 /* With a few readings a bin in the days in which a step may have begun. */
 static tenter_status look_at_begin(scan *s, tenter_error *error) {
   const tenter_shift *shift = &s->fit.shift[0];
-  size_t low = shift->earliest - 1, high = shift->bin + 2, count = 0, rows = s->first[s->d.units];
+  size_t low = shift->earliest - 1, high = shift->bin + 2;
   if (high > s->d.bins)
     high = s->d.bins;
-  double from = fmax(s->edge[low], s->edge[high] - DAYS), *times = tenter_alloc(rows, sizeof *times);
+  double *times = tenter_alloc(s->first[s->d.units] + s->d.gauges, sizeof *times);
   if (!times)
     return tenter_fail_memory(error);
-  for (size_t i = 0; i < rows; i++)
-    if (s->days[i] >= from && s->days[i] < s->edge[high] && is_candidate(s, shift, i))
-      times[count++] = s->days[i];
-  qsort(times, count, sizeof *times, time_order);
+  double from = fmax(s->edge[low], s->edge[high] - DAYS);
+  size_t count = times_of(s, shift, from, s->edge[high], times);
   seen before = keep(s);
   split_bins(s, low, high, times, count);
   tenter_free(times);
