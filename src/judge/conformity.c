@@ -124,6 +124,7 @@ static void judge_point(const judge *j, const tenter_review_screen *screen, uint
     inner->low_reading = reading;
   if (tension > j->readings->tension[inner->over_reading])
     inner->over_reading = reading;
+  tension -= judge__correction(j, screen->latest.session);
   bool low = tension < is->floor || tension < floor; /* false against NaN */
   bool high = tension > is->maximum - near_maximum;
   if (!low && !high)
@@ -157,7 +158,8 @@ static void judge_maximum(const judge *j, tenter_review_screen *screen, screen_i
     screen->maximum = TENTER_VERDICT_BAD;
   else if (screen->maximum == TENTER_VERDICT_GOOD && inner->near_maximum)
     screen->maximum = TENTER_VERDICT_UNDECIDED;
-  double over = j->readings->tension[inner->over_reading] - m->is.maximum;
+  double over =
+      j->readings->tension[inner->over_reading] - judge__correction(j, session) - m->is.maximum;
   double point_u = judge__reading_uncertainty(j, session, inner->over_reading);
   inner->over_anyway = over - inner->shift > j->settings->coverage_factor * point_u;
   screen->maximum_probability =

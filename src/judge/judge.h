@@ -53,7 +53,8 @@ typedef struct session_value {
   float variance; /* of `adjusted` about the screen's mean as a meter in order would see it: reading
                      noise and missing points; the session's own deviation (noise.session) apart */
   float weight;   /* 1 / variance of the fit, on the scale of tension */
-  float shift;    /* of what it was read with, still in `adjusted`; 0 */
+  float shift; /* of what it was read with: in its readings, and in `adjusted` unless corrected */
+  float shift_variance; /* of it, where it was corrected: part of `variance` then */
   uint32_t layout;
   uint32_t state;
 } session_value;
@@ -301,7 +302,14 @@ shift_told judge__shift_told(const judge *j, size_t session);
 
 /* How far a session's adjusted mean is off by what it was read with; 0 where that is corrected. */
 static inline double judge__shift(const judge *j, size_t session) {
-  return j->sessions[session].shift;
+  const session_value *value = &j->sessions[session];
+  return value->state & SESSION_CORRECTED ? 0 : value->shift;
+}
+
+/* What is taken off each of its raw readings where the settings ask to correct; else 0. */
+static inline double judge__correction(const judge *j, size_t session) {
+  const session_value *value = &j->sessions[session];
+  return value->state & SESSION_CORRECTED ? value->shift : 0;
 }
 
 /* ---- doubt.c ---- */

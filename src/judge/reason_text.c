@@ -307,7 +307,8 @@ static const char *tell_not_fit(wording *w) {
     all = add(w, all, say(w, TENTER_SAY_WHY_NOT_FIT_OLD, fixed(w, days, 0), END));
   if (w->t.screen->doubted)
     all = add(w, all, say(w, TENTER_SAY_WHY_NOT_FIT_MISREAD, END));
-  if (w->t.inner->shift != 0)
+  bool corrected = w->t.j->sessions[w->t.screen->latest.session].state & SESSION_CORRECTED;
+  if (w->t.inner->shifted && !corrected)
     all = add(w, all, say(w, TENTER_SAY_WHY_NOT_FIT_SHIFTED, END));
   return say(w, TENTER_SAY_WHY_NOT_FIT, all != NULL ? all : "", END);
 }

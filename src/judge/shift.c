@@ -486,7 +486,7 @@ static void tell_session(scan *s, size_t session) {
     value->state ^= SESSION_LEFT_OUT | SESSION_CORRECTED;
     value->adjusted -= off;
     value->variance += (float)variance;
-    value->shift = 0;
+    value->shift_variance = (float)variance;
   }
 }
 

@@ -33,6 +33,6 @@ double judge__reading_uncertainty(const judge *j, size_t session, size_t reading
   const tenter_session *s = &j->shop->sessions[session];
   uint32_t slot = mesh_slot(j, mounting_of(j, s)->is.mesh);
   uint16_t meter = j->readings->meter[reading];
-  return sqrt(judge__meter_variance(j, meter, false, NULL) +
+  return sqrt(judge__meter_variance(j, meter, false, NULL) + j->sessions[session].shift_variance +
               squared(judge__reading_sd(j, slot, j->readings->tension[reading])));
 }

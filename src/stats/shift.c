@@ -495,29 +495,30 @@ static bool is_common(const tenter_shift_data *d, const tenter_shift *shift) {
   return units >= LEAST_UNITS || shift->gauged;
 }
 
-static bool is_worth(const model *m, const tenter_shift *shift) {
-  return shift->support > m->d->limit && fabs(shift->size) >= m->d->least && is_common(m->d, shift);
+static bool is_sure(const model *m, const tenter_shift *shift) {
+  return shift->support > m->d->limit && is_common(m->d, shift);
 }
 
 /* Takes the best change into the model if it is worth it. How cells scatter is only known with the
- * change in the model (else it would be taken for scatter), so it is put in to see, and judged by
- * that. */
+ * change in the model (else it would be taken for scatter), and so is its size (values far off are
+ * drawn in to a fit without it), so it is put in to see, and judged by that. */
 static tenter_status try_change(model *m, bool *taken, tenter_error *error) {
   tenter_shift best = best_change(m);
   *taken = false;
-  if (!is_worth(m, &best))
+  if (!is_sure(m, &best))
     return TENTER_OK;
   m->fit->shift[m->fit->shifts++] = best;
   tenter_status status = settle(m, error);
   if (status)
     return status;
+  double size = m->beta[m->columns - 1];
   m->dispersion = dispersion_of(m);
   m->fit->shifts--;
   status = settle(m, error);
   if (status)
     return status;
   best = best_change(m);
-  *taken = is_worth(m, &best);
+  *taken = fabs(size) >= m->d->least && is_sure(m, &best);
   if (*taken)
     m->fit->shift[m->fit->shifts++] = best;
   return *taken ? settle(m, error) : TENTER_OK;
