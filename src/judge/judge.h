@@ -19,9 +19,9 @@
 
 #include <math.h>
 
-#include "tenter/base/form.h"
 #include "tenter/judge/review.h"
 #include "tenter/stats/normal.h"
+#include "tenter/words/words.h"
 
 /* The set of points that sessions of one mesh were read at, repeats counted. */
 typedef struct layout {

@@ -21,8 +21,9 @@ enum {
 };
 
 typedef enum factor { METER, OPERATOR, STATION, CALENDAR, MESH, FACTORS } factor;
-static const char *const factor_words[] = {"meter", "operator", "station",
-                                           "fortnight of the stretch", "mesh"};
+static const tenter_say factor_words[] = {TENTER_SAY_LOT_OWN_METER, TENTER_SAY_LOT_OWN_OPERATOR,
+                                          TENTER_SAY_LOT_OWN_STATION, TENTER_SAY_LOT_OWN_FORTNIGHT,
+                                          TENTER_SAY_LOT_OWN_MESH};
 
 /* First and last stretch of a lot; from > to where none is known. */
 typedef struct span {
@@ -207,7 +208,7 @@ static bool name_factors(const judge *j, unsigned with, tenter_review_lot *out) 
   const char **names = with ? tenter_arena_alloc(j->arena, FACTORS, sizeof *names) : NULL;
   for (factor f = METER; names && f < FACTORS; f++)
     if (with & 1U << f)
-      names[out->confounded_count++] = factor_words[f];
+      names[out->confounded_count++] = tenter_say_text(factor_words[f]);
   out->confounded_with = names;
   return names || !with;
 }

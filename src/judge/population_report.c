@@ -38,18 +38,17 @@ tenter_line judge__in_tension(const population *p, tenter_line line, double leve
 /* ---- structure in words --------------------------------------------------------------------- */
 
 static const char *structure_words(const population *p, const block_state *block) {
-  static const char *const words[3][3] = {
+  static const tenter_say words[3][3] = {
       /* by what is random among lots, then among mountings */
-      {"one line for all", "mounting, level", "mounting, level and loss"},
-      {"lot, level", "lot and mounting, level", "lot, level; mounting, level and loss"},
-      {"lot, level and loss", "lot, level and loss; mounting, level",
-       "lot and mounting, level and loss"}};
+      {TENTER_SAY_FITTED_NONE, TENTER_SAY_FITTED_MOUNTING_LEVEL, TENTER_SAY_FITTED_MOUNTING},
+      {TENTER_SAY_FITTED_LOT_LEVEL, TENTER_SAY_FITTED_LEVEL, TENTER_SAY_FITTED_LOT_LEVEL_MOUNTING},
+      {TENTER_SAY_FITTED_LOT, TENTER_SAY_FITTED_LOT_MOUNTING_LEVEL, TENTER_SAY_FITTED_ALL}};
   if (block->prior)
-    return "prior loss";
+    return tenter_say_text(TENTER_SAY_FITTED_PRIOR);
   if (!p->inner->fit.solution)
-    return "lot and mounting, level and loss, by weak priors";
+    return tenter_say_text(TENTER_SAY_FITTED_WEAK_PRIORS);
   const tenter_nested_structure *s = &p->inner->fit.structure;
-  return words[s->group][s->unit];
+  return tenter_say_text(words[s->group][s->unit]);
 }
 
 /* ---- populations ---------------------------------------------------------------------------- */

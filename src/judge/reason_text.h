@@ -4,7 +4,6 @@
 #define TENTER_JUDGE_REASON_TEXT_H
 
 #include "actions.h"
-#include "tenter/words/words.h"
 
 /* What a sentence is made from. */
 typedef struct telling {

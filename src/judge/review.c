@@ -139,27 +139,22 @@ static tenter_status say_missing(judge *j, tenter_error *error) {
   const char **missing = tenter_arena_alloc(j->arena, MOST_MISSING, sizeof *missing);
   if (!missing)
     return tenter_fail_memory(error);
-  if (no_target > 0)
-    missing[k++] = tenter_arena_print(
-        j->arena, "%zu of %zu screens have no target: their stretching can't be judged.", no_target,
-        n);
-  if (no_floor > 0)
-    missing[k++] = tenter_arena_print(
-        j->arena, "%zu of %zu screens have no floor: their ageing can't be judged.", no_floor, n);
-  if (no_zero > 0)
-    missing[k++] = tenter_arena_print(
-        j->arena,
-        "%zu of %zu screens have no stretch time: their age is unknown and their forecast wide.",
-        no_zero, n);
-  if (no_mesh > 0)
-    missing[k++] = tenter_arena_print(
-        j->arena, "%zu of %zu screens have no mesh: they are taken as one kind of mesh.", no_mesh,
-        n);
+  const struct {
+    tenter_say id;
+    size_t screens;
+  } lacks[] = {{TENTER_SAY_MISSING_TARGET, no_target},
+               {TENTER_SAY_MISSING_FLOOR, no_floor},
+               {TENTER_SAY_MISSING_STRETCH, no_zero},
+               {TENTER_SAY_MISSING_MESH, no_mesh}};
+  for (size_t i = 0; i < sizeof lacks / sizeof *lacks; i++)
+    if (lacks[i].screens > 0)
+      missing[k++] =
+          tenter_say_fill(j->arena, lacks[i].id, tenter_say_count(j->arena, lacks[i].screens),
+                          tenter_say_count(j->arena, n), (const char *)NULL);
   if (j->tables->check_count == 0 && review->meter_count > 0)
-    missing[k++] = "No meter checks: a slow drift of a meter can't be told from faster loss.";
-  for (size_t i = 0; i < k; i++)
-    if (!missing[i])
-      return tenter_fail_memory(error);
+    missing[k++] = tenter_say_text(TENTER_SAY_MISSING_CHECKS);
+  if (tenter_arena_failed(j->arena))
+    return tenter_fail_memory(error);
   review->missing = missing;
   review->missing_count = k;
   return TENTER_OK;

@@ -16,12 +16,13 @@ static uint32_t name_id(const shift_words *w, tenter_shift_source who) {
 static const char *label(const shift_words *w, tenter_shift_source who) {
   const tenter_tables *t = w->j->tables;
   if (who.kind == TENTER_SHIFT_ALL)
-    return "the room or the days (all readings)";
+    return tenter_say_text(TENTER_SAY_SHIFT_OF_ALL);
   bool person = who.kind == TENTER_SHIFT_SECOND;
-  return tenter_arena_print(
-      w->j->arena, person ? "operator %s" : "meter %s",
-      tenter_names_get(t->names[person ? TENTER_NAME_OPERATOR : TENTER_NAME_METER],
-                       name_id(w, who)));
+  const char *name = tenter_names_get(t->names[person ? TENTER_NAME_OPERATOR : TENTER_NAME_METER],
+                                      name_id(w, who));
+  return tenter_say_fill(w->j->arena,
+                         person ? TENTER_SAY_SHIFT_OF_OPERATOR : TENTER_SAY_SHIFT_OF_METER, name,
+                         (const char *)NULL);
 }
 
 static bool same(tenter_shift_source a, tenter_shift_source b) {
@@ -40,11 +41,8 @@ static bool list_others(const shift_words *w, const tenter_shift *shift, tenter_
   for (size_t i = 0; i < shift->others; i++)
     if (!same(shift->other[i], but))
       texts[(*count)++] = label(w, shift->other[i]);
-  for (size_t i = 0; i < *count; i++)
-    if (!texts[i])
-      return false;
   *list = texts;
-  return true;
+  return !tenter_arena_failed(w->j->arena);
 }
 
 /* ---- one shift ------------------------------------------------------------------------------ */
@@ -55,52 +53,45 @@ static const char *against_of(const shift_words *w, const tenter_shift *shift) {
   return shift->who.kind == TENTER_SHIFT_FIRST && w->scanned[0] > 1 ? "other meters" : "own past";
 }
 
-/* A size in the reader's form; NULL when memory runs out. */
-static const char *number(const judge *j, tenter_form form, double value) {
-  tenter_buffer text = {0};
-  tenter_form_fixed(&text, form, value, 2);
-  const char *string = tenter_buffer_string(&text);
-  const char *copy = string ? tenter_arena_print(j->arena, "%s", string) : NULL;
-  tenter_buffer_release(&text);
-  return copy;
-}
-
 static const char *measured(const char *against) {
   if (strcmp(against, "plate") == 0)
-    return "measured against its check plate and the screens' own lines";
+    return tenter_say_text(TENTER_SAY_SHIFT_BY_PLATE);
   if (strcmp(against, "other meters") == 0)
-    return "measured against the other meters on the same screens";
-  return "measured against the same screens before";
+    return tenter_say_text(TENTER_SAY_SHIFT_BY_METERS);
+  return tenter_say_text(TENTER_SAY_SHIFT_BY_PAST);
 }
 
 static const char *joined(tenter_arena *arena, const char *const *texts, size_t count) {
-  const char *all = "";
-  for (size_t i = 0; i < count && all; i++)
-    all = i == 0
-              ? texts[i]
-              : tenter_arena_print(arena, "%s%s%s", all, i + 1 < count ? ", " : " or ", texts[i]);
+  const char *all = texts[0];
+  for (size_t i = 1; i < count; i++)
+    all = tenter_say_fill(arena, i + 1 < count ? TENTER_SAY_LIST_AND_MORE : TENTER_SAY_LIST_OR, all,
+                          texts[i], (const char *)NULL);
   return all;
+}
+
+static tenter_say entry_of(const tenter_review_shift *shift) {
+  bool lower = shift->size < 0;
+  if (shift->until != TENTER_NO_TIME)
+    return lower ? TENTER_SAY_SHIFT_LOWER_ON : TENTER_SAY_SHIFT_HIGHER_ON;
+  if (shift->drift)
+    return lower ? TENTER_SAY_SHIFT_LOWER_DRIFTING : TENTER_SAY_SHIFT_HIGHER_DRIFTING;
+  return lower ? TENTER_SAY_SHIFT_LOWER_SINCE : TENTER_SAY_SHIFT_HIGHER_SINCE;
 }
 
 static const char *say_shift(const shift_words *w, const tenter_shift *shift,
                              const tenter_review_shift *out, tenter_form form) {
   tenter_arena *arena = w->j->arena;
-  char since[TENTER_FORM_SIZE];
-  tenter_form_when(form, (tenter_when){out->since, true}, since);
-  const char *who = label(w, shift->who), *low = out->size < 0 ? "lower" : "higher";
-  const char *size = number(w->j, form, fabs(out->size)), *se = number(w->j, form, out->size_se);
-  const char *when = out->until != TENTER_NO_TIME ? "on" : out->drift ? "drifting since" : "since";
-  if (!who || !size || !se)
-    return NULL;
-  const char *said = tenter_arena_print(arena, "Readings of %s are %s ± %s N/cm %s, %s %s, %s", who,
-                                        size, se, low, when, since, measured(out->against));
-  if (said && out->confounded_count > 0) {
-    const char *others = joined(arena, out->confounded_with, out->confounded_count);
-    said = others
-               ? tenter_arena_print(arena, "%s. The readings can't tell it from %s", said, others)
-               : NULL;
-  }
-  return said ? tenter_arena_print(arena, "%s.", said) : NULL;
+  char since[TENTER_WORDS_SIZE];
+  const char *said = tenter_say_fill(arena, entry_of(out), label(w, shift->who),
+                                     tenter_say_fixed(arena, form, fabs(out->size), 2),
+                                     tenter_say_fixed(arena, form, out->size_se, 2),
+                                     tenter_say_when(form, (tenter_when){out->since, true}, since),
+                                     measured(out->against), (const char *)NULL);
+  if (out->confounded_count == 0)
+    return said;
+  return tenter_say_fill(arena, TENTER_SAY_SHIFT_NOT_TOLD, said,
+                         joined(arena, out->confounded_with, out->confounded_count),
+                         (const char *)NULL);
 }
 
 /* The first check of a meter from the begin of its shift on; TENTER_NO_TIME without. */
@@ -136,10 +127,9 @@ static bool fill_shift(const shift_words *w, const tenter_shift *shift, tenter_r
     return true;
   if (!list_others(w, shift, shift->who, &out->confounded_with, &out->confounded_count))
     return false;
-  tenter_form plain = {TENTER_MARK_POINT, TENTER_DATES_ISO};
-  out->text = say_shift(w, shift, out, plain);
+  out->text = say_shift(w, shift, out, TENTER_FORM_PLAIN);
   out->shown = say_shift(w, shift, out, judge__form(w->j));
-  return out->text && out->shown;
+  return !tenter_arena_failed(w->j->arena);
 }
 
 /* ---- each meter ----------------------------------------------------------------------------- */

@@ -223,19 +223,18 @@ static tenter_row row_of(const judge *j, size_t reading) {
   return tenter_reading_row(j->readings, reading);
 }
 
-static bool tell(judge *j, size_t session, size_t reading, const char *text) {
-  const tenter_session *s = &j->shop->sessions[session];
-  j->review->slips[j->review->slip_count++] =
-      (tenter_finding){.screen = s->screen, .text = text, .rows = {row_of(j, reading), {0, 0}}};
-  return text != NULL;
+static void tell(judge *j, size_t session, size_t reading, tenter_say id,
+                 const tenter_value *values, size_t count) {
+  tenter_finding *slip = &j->review->slips[j->review->slip_count++];
+  *slip = (tenter_finding){.screen = j->shop->sessions[session].screen,
+                           .rows = {row_of(j, reading), {0, 0}}};
+  tenter_say_both(j->arena, judge__form(j), id, values, count, &slip->text, &slip->shown);
 }
 
-static bool tell_digit(judge *j, const session_slip *slip) {
-  return tell(j, slip->session, slip->reading,
-              tenter_arena_print(j->arena,
-                                 "%g N/cm where the rest of the session lets expect about %.1f: a "
-                                 "misplaced point or two digits exchanged? Left out of its mean",
-                                 j->readings->tension[slip->reading], slip->expected));
+static void tell_digit(judge *j, const session_slip *slip) {
+  const tenter_value values[] = {tenter_value_digits(j->readings->tension[slip->reading], 6),
+                                 tenter_value_fixed(slip->expected, 1)};
+  tell(j, slip->session, slip->reading, TENTER_SAY_SLIP_DIGIT, values, 2);
 }
 
 /* Warp minus weft of a session; NaN where one is missing. */
@@ -276,7 +275,6 @@ static double other_unit(const judge *j, const tenter_mounting *m, size_t sessio
   return judge__unit_factor(j->sessions[session].adjusted / j->sessions[session - 1].adjusted);
 }
 
-
 typedef struct exchanging {
   const judge *j;
   bool *found; /* by session */
@@ -290,40 +288,38 @@ static void look_for_exchanged(void *context, size_t task, size_t worker) {
     e->found[i] = is_exchanged(e->j, mounting_of(e->j, &e->j->shop->sessions[i]), i);
 }
 
-static bool tell_session(judge *j, size_t session, bool exchanged) {
+static void tell_session(judge *j, size_t session, bool exchanged) {
   const tenter_session *s = &j->shop->sessions[session];
   const tenter_mounting *m = mounting_of(j, s);
   double factor = other_unit(j, m, session);
-  if (!isnan(factor))
-    return tell(
-        j, session, s->first,
-        tenter_arena_print(j->arena,
-                           "A session of %.1f N/cm, about %.2g times the one before (%.1f): "
-                           "another unit? Left out of forecasts",
-                           j->sessions[session].mean, factor, j->sessions[session - 1].mean));
-  if (exchanged)
-    return tell(j, session, s->first,
-                tenter_arena_print(j->arena,
-                                   "Warp minus weft is %+.1f N/cm and was %+.1f before: directions "
-                                   "exchanged in this session? Its mean is not touched by it",
-                                   warp_minus_weft(j, session), warp_minus_weft(j, session - 1)));
-  return true;
+  if (!isnan(factor)) {
+    const tenter_value values[] = {tenter_value_fixed(j->sessions[session].mean, 1),
+                                   tenter_value_digits(factor, 2),
+                                   tenter_value_fixed(j->sessions[session - 1].mean, 1)};
+    tell(j, session, s->first, TENTER_SAY_SLIP_UNIT, values, 3);
+  } else if (exchanged) {
+    const tenter_value values[] = {tenter_value_signed(warp_minus_weft(j, session), 1),
+                                   tenter_value_signed(warp_minus_weft(j, session - 1), 1)};
+    tell(j, session, s->first, TENTER_SAY_SLIP_EXCHANGED, values, 2);
+  }
 }
 
 tenter_status judge__tell_slips(judge *j, tenter_error *error) {
   size_t next = 0, sessions = j->shop->session_count;
   exchanging e = {j, tenter_alloc(sessions + 1, sizeof *e.found)};
   j->review->slips = tenter_arena_alloc(j->arena, MOST_TOLD, sizeof *j->review->slips);
-  bool done = j->review->slips != NULL && e.found;
-  if (done)
-    tenter_pool_run(j->pool, (sessions + BLOCK_SESSIONS - 1) / BLOCK_SESSIONS, look_for_exchanged,
-                    &e);
-  for (size_t i = 0; done && i < sessions && j->review->slip_count < MOST_TOLD; i++) {
+  if (!j->review->slips || !e.found) {
+    tenter_free(e.found);
+    return tenter_fail_memory(error);
+  }
+  tenter_pool_run(j->pool, (sessions + BLOCK_SESSIONS - 1) / BLOCK_SESSIONS, look_for_exchanged,
+                  &e);
+  for (size_t i = 0; i < sessions && j->review->slip_count < MOST_TOLD; i++) {
     if (next < j->slip_count && j->slips[next].session == i)
-      done = tell_digit(j, &j->slips[next++]);
+      tell_digit(j, &j->slips[next++]);
     else
-      done = tell_session(j, i, e.found[i]);
+      tell_session(j, i, e.found[i]);
   }
   tenter_free(e.found);
-  return done ? TENTER_OK : tenter_fail_memory(error);
+  return tenter_arena_failed(j->arena) ? tenter_fail_memory(error) : TENTER_OK;
 }

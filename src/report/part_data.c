@@ -117,7 +117,7 @@ static void findings(tenter_document *d, tenter_block *section, const tenter_sho
     if (list[i].rows[1].line > 0)
       first =
           tenter_document_print(d, "%s, %s", first, row_words(d, shop->tables, list[i].rows[1]));
-    problem_row(d, table, screen, list[i].text, first);
+    problem_row(d, table, screen, list[i].shown, first);
   }
   if (count > most)
     tenter_document_paragraph(d, section,

@@ -5,6 +5,7 @@
 #define TENTER_SHOP_MODEL_H
 
 #include "tenter/shop/shop.h"
+#include "tenter/words/words.h"
 
 enum {
   STAGE_SECONDS = 4 * TENTER_HOUR
@@ -43,9 +44,9 @@ typedef struct draft {
  */
 bool tenter__grow(void **array, size_t count, size_t size);
 
-/* Adds a finding; text is a printf format. */
-void tenter__find(draft *d, uint32_t screen, tenter_row a, tenter_row b, const char *format, ...)
-    __attribute__((format(printf, 5, 6)));
+/* Adds a finding: an entry of the catalogue with its values. */
+void tenter__find(draft *d, uint32_t screen, tenter_row a, tenter_row b, tenter_say id,
+                  const tenter_value *values, size_t count);
 
 /* mountings.c: the mountings of one screen, without what holds for them and without sessions. */
 void tenter__mountings(draft *d, const screen_rows *rows);

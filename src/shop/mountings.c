@@ -128,11 +128,9 @@ static void mark_register(draft *d, const screen_rows *rows, marks *m) {
         after = &m->items[k];
     }
     if (before && after) {
-      char at[TENTER_TIME_SIZE], known[TENTER_TIME_SIZE];
-      tenter__find(d, rows->screen, reg->row, after->row,
-                   "the register says stretched on %s, but a later stretch on %s is known: the "
-                   "register's date was not used",
-                   tenter_when_print(stretched, at), tenter_when_print(after->stretched, known));
+      const tenter_value values[] = {tenter_value_when(stretched),
+                                     tenter_value_when(after->stretched)};
+      tenter__find(d, rows->screen, reg->row, after->row, TENTER_SAY_SHOP_REGISTER_OLD, values, 2);
       continue;
     }
     add_mark(d, m, (mark){start_of(stretched), stretched, TENTER_EVENT_STRETCHED, reg->row});

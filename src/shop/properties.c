@@ -7,36 +7,35 @@
 #include "model.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "order.h"
 
-/* X(kind, field, passing, words): passing fields may change during a mounting, the latest row
- * holds. */
+/* X(kind, field, passing, SHOP_ entry of the catalogue): passing fields may change during a
+ * mounting, the latest row holds. */
 #define FIELDS(X)                                                                                  \
-  X(MESH, mesh, false, "mesh")                                                                     \
-  X(LOT, lot, false, "lot")                                                                        \
-  X(STATION, station, false, "station")                                                            \
-  X(PLACE, place, true, "place")                                                                   \
-  X(SET, set, true, "set")                                                                         \
-  X(CUSTOMER, customer, true, "customer")                                                          \
-  X(ORDER, order, true, "order")                                                                   \
-  X(FRAME, frame, false, "frame")                                                                  \
-  X(WHEN, needed_on, true, "date needed")                                                          \
-  X(NUMBER, target, false, "target")                                                               \
-  X(NUMBER, minus, false, "minus tolerance")                                                       \
-  X(NUMBER, plus, false, "plus tolerance")                                                         \
-  X(NUMBER, floor, false, "floor")                                                                 \
-  X(NUMBER, coarse_floor, false, "coarse floor")                                                   \
-  X(NUMBER, maximum, false, "maximum")                                                             \
-  X(NUMBER, width_cm, false, "width")                                                              \
-  X(NUMBER, height_cm, false, "height")
+  X(MESH, mesh, false, MESH)                                                                       \
+  X(LOT, lot, false, LOT)                                                                          \
+  X(STATION, station, false, STATION)                                                              \
+  X(PLACE, place, true, PLACE)                                                                     \
+  X(SET, set, true, SET)                                                                           \
+  X(CUSTOMER, customer, true, CUSTOMER)                                                            \
+  X(ORDER, order, true, NUMBER_OF_ORDER)                                                           \
+  X(FRAME, frame, false, FRAME)                                                                    \
+  X(WHEN, needed_on, true, NEEDED_ON)                                                              \
+  X(NUMBER, target, false, TARGET)                                                                 \
+  X(NUMBER, minus, false, MINUS)                                                                   \
+  X(NUMBER, plus, false, PLUS)                                                                     \
+  X(NUMBER, floor, false, FLOOR)                                                                   \
+  X(NUMBER, coarse_floor, false, COARSE_FLOOR)                                                     \
+  X(NUMBER, maximum, false, MAXIMUM)                                                               \
+  X(NUMBER, width_cm, false, WIDTH)                                                                \
+  X(NUMBER, height_cm, false, HEIGHT)
 
 #define INDEX(kind, field, ...) AT_##field,
 enum { FIELDS(INDEX) FIELD_COUNT };
-#define WORDS(kind, field, passing, words) words,
-static const char *const field_words[] = {FIELDS(WORDS)};
+#define ENTRY(kind, field, passing, entry) TENTER_SAY_SHOP_##entry,
+static const tenter_say field_entries[] = {FIELDS(ENTRY)};
 
 /* One rank, or all ranks so far. */
 typedef struct rank {
@@ -100,38 +99,37 @@ static const char *frame_word(tenter_frame frame) {
   return frame == TENTER_FRAME_GLUED ? "glued" : "retensionable";
 }
 
-enum { SAID_SIZE = 80 };
-
 /* The value of a field as a person wrote it. */
-static const char *said(const draft *d, const tenter_attributes *is, int field,
-                        char buffer[SAID_SIZE]) {
+static tenter_value said(const draft *d, const tenter_attributes *is, int field) {
   tenter_names *const *names = d->tables->names;
-#define PRINT_NAME(kind, value)                                                                    \
-  snprintf(buffer, SAID_SIZE, "%s", tenter_names_get(names[TENTER_NAME_##kind], value))
-#define PRINT_MESH(v) PRINT_NAME(MESH, v)
-#define PRINT_LOT(v) PRINT_NAME(LOT, v)
-#define PRINT_STATION(v) PRINT_NAME(STATION, v)
-#define PRINT_PLACE(v) PRINT_NAME(PLACE, v)
-#define PRINT_SET(v) PRINT_NAME(SET, v)
-#define PRINT_CUSTOMER(v) PRINT_NAME(CUSTOMER, v)
-#define PRINT_ORDER(v) PRINT_NAME(ORDER, v)
-#define PRINT_FRAME(v) snprintf(buffer, SAID_SIZE, "%s", frame_word(v))
-#define PRINT_WHEN(v) tenter_when_print(v, buffer)
-#define PRINT_NUMBER(v) snprintf(buffer, SAID_SIZE, "%g", v)
-#define PRINT(kind, name, ...)                                                                     \
+#define SAY_NAME(kind, value)                                                                      \
+  return tenter_value_text(tenter_names_get(names[TENTER_NAME_##kind], value))
+#define SAY_MESH(v) SAY_NAME(MESH, v)
+#define SAY_LOT(v) SAY_NAME(LOT, v)
+#define SAY_STATION(v) SAY_NAME(STATION, v)
+#define SAY_PLACE(v) SAY_NAME(PLACE, v)
+#define SAY_SET(v) SAY_NAME(SET, v)
+#define SAY_CUSTOMER(v) SAY_NAME(CUSTOMER, v)
+#define SAY_ORDER(v) SAY_NAME(ORDER, v)
+#define SAY_FRAME(v) return tenter_value_text(frame_word(v))
+#define SAY_WHEN(v) return tenter_value_when(v)
+#define SAY_NUMBER(v) return tenter_value_digits(v, 6)
+#define SAY(kind, name, ...)                                                                       \
   case AT_##name:                                                                                  \
-    PRINT_##kind(is->name);                                                                        \
-    break;
-  switch (field) { FIELDS(PRINT) }
-#undef PRINT
-  return buffer;
+    SAY_##kind(is->name);
+  switch (field) { FIELDS(SAY) }
+#undef SAY
+  return tenter_value_text("");
+}
+
+static tenter_value field_words(int field) {
+  return tenter_value_text(tenter_say_text(field_entries[field]));
 }
 
 static void say_clash(draft *d, uint32_t screen, const rank *r, int field) {
-  char one[SAID_SIZE], two[SAID_SIZE];
-  tenter__find(d, screen, r->from[field], r->other[field],
-               "two rows contradict each other about the %s (%s and %s): taken as unknown",
-               field_words[field], said(d, &r->is, field, one), said(d, &r->otherwise, field, two));
+  const tenter_value values[] = {field_words(field), said(d, &r->is, field),
+                                 said(d, &r->otherwise, field)};
+  tenter__find(d, screen, r->from[field], r->other[field], TENTER_SAY_SHOP_CLASH, values, 3);
 }
 
 /* Lets a rank speak where the ranks above it have not. */
@@ -270,9 +268,9 @@ static void check_order(draft *d, uint32_t screen, const rank *all, int low, dou
   tenter_row a = all->from[low], b = all->from[high];
   if (order_row(a, b) == 0)
     b = (tenter_row){0}; /* one row says both */
-  tenter__find(d, screen, a, b,
-               "the %s (%g N/cm) is over the %s (%g N/cm): one of them must be wrong",
-               field_words[low], lower, field_words[high], higher);
+  const tenter_value values[] = {field_words(low), tenter_value_digits(lower, 6), field_words(high),
+                                 tenter_value_digits(higher, 6)};
+  tenter__find(d, screen, a, b, TENTER_SAY_SHOP_ORDER, values, 4);
 }
 
 static void check_limits(draft *d, const tenter_mounting *m, const rank *all) {

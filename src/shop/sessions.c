@@ -276,11 +276,9 @@ static bool keeps(const draft *d, size_t first, size_t i) {
 static void say_missing_start(draft *d, const tenter_mounting *mounting) {
   const tenter_session *session = &d->sessions[mounting->first_session];
   const tenter_readings *r = &d->tables->readings;
-  char read[TENTER_TIME_SIZE];
+  tenter_value read = tenter_value_when((tenter_when){session->taken, session->date_only});
   tenter__find(d, mounting->screen, mounting->source, tenter_reading_row(r, session->first),
-               "read on %s after it was burst or retired: a stretch event is missing, the age of "
-               "the mesh is unknown",
-               tenter_when_print((tenter_when){session->taken, session->date_only}, read));
+               TENTER_SAY_SHOP_NO_START, &read, 1);
 }
 
 static void drop_empty(draft *d, size_t first) {

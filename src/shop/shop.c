@@ -8,8 +8,6 @@
 #include "tenter/shop/shop.h"
 
 #include <math.h>
-#include <stdarg.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -29,19 +27,18 @@ bool tenter__grow(void **array, size_t count, size_t size) {
   return true;
 }
 
-void tenter__find(draft *d, uint32_t screen, tenter_row a, tenter_row b, const char *format, ...) {
-  char text[512];
-  va_list arguments;
-  va_start(arguments, format);
-  vsnprintf(text, sizeof text, format, arguments);
-  va_end(arguments);
-  char *kept = tenter_arena_copy(d->arena, tenter_text_of(text));
-  if (!kept || !tenter__grow((void **)&d->findings, d->finding_count, sizeof *d->findings)) {
+void tenter__find(draft *d, uint32_t screen, tenter_row a, tenter_row b, tenter_say id,
+                  const tenter_value *values, size_t count) {
+  const tenter_settings *settings = &d->config->settings;
+  tenter_form form = {(tenter_mark)settings->report_mark, (tenter_dates)settings->report_dates};
+  tenter_finding found = {.screen = screen, .rows = {a, b}};
+  tenter_say_both(d->arena, form, id, values, count, &found.text, &found.shown);
+  if (tenter_arena_failed(d->arena) ||
+      !tenter__grow((void **)&d->findings, d->finding_count, sizeof *d->findings)) {
     d->failed = true;
     return;
   }
-  d->findings[d->finding_count++] =
-      (tenter_finding){.screen = screen, .text = kept, .rows = {a, b}};
+  d->findings[d->finding_count++] = found;
 }
 
 /* ---- where things stand in the settled tables

@@ -2,6 +2,7 @@
 /* The texts of the catalogue, and how their places are filled. */
 #include "tenter/words/words.h"
 
+#include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -24,18 +25,23 @@ static size_t values_of(va_list arguments, const char *values[MOST_VALUES]) {
   return count;
 }
 
-const char *tenter_say_fill(tenter_arena *arena, tenter_say id, ...) {
-  const char *values[MOST_VALUES];
-  va_list arguments;
-  va_start(arguments, id);
-  size_t count = values_of(arguments, values);
-  va_end(arguments);
+static const char *fill(tenter_arena *arena, tenter_say id, const char *const *values,
+                        size_t count) {
   size_t length = tenter_form_fill(NULL, 0, tenter_say_text(id), values, count);
   char *text = tenter_arena_alloc(arena, length + 1, 1);
   if (text == NULL)
     return "";
   tenter_form_fill(text, length, tenter_say_text(id), values, count);
   return text;
+}
+
+const char *tenter_say_fill(tenter_arena *arena, tenter_say id, ...) {
+  const char *values[MOST_VALUES];
+  va_list arguments;
+  va_start(arguments, id);
+  size_t count = values_of(arguments, values);
+  va_end(arguments);
+  return fill(arena, id, values, count);
 }
 
 char *tenter_say_put(char *buffer, size_t size, tenter_say id, ...) {
@@ -59,7 +65,10 @@ static const char *kept(tenter_arena *arena, const char *text) {
   return copy != NULL ? copy : "";
 }
 
-static const char *marked(tenter_arena *arena, tenter_form form, char figure[FIGURE_SIZE]) {
+static const char *marked(tenter_arena *arena, tenter_form form, double value,
+                          char figure[FIGURE_SIZE]) {
+  if (!isfinite(value))
+    return "–";
   char *point = form.mark == TENTER_MARK_COMMA ? strchr(figure, '.') : NULL;
   if (point != NULL)
     *point = ',';
@@ -75,13 +84,19 @@ const char *tenter_say_count(tenter_arena *arena, unsigned long long count) {
 const char *tenter_say_fixed(tenter_arena *arena, tenter_form form, double value, int decimals) {
   char figure[FIGURE_SIZE];
   snprintf(figure, sizeof figure, "%.*f", decimals, value);
-  return marked(arena, form, figure);
+  return marked(arena, form, value, figure);
+}
+
+static const char *say_signed(tenter_arena *arena, tenter_form form, double value, int decimals) {
+  char figure[FIGURE_SIZE];
+  snprintf(figure, sizeof figure, "%+.*f", decimals, value);
+  return marked(arena, form, value, figure);
 }
 
 const char *tenter_say_digits(tenter_arena *arena, tenter_form form, double value, int digits) {
   char figure[FIGURE_SIZE];
   snprintf(figure, sizeof figure, "%.*g", digits, value);
-  return marked(arena, form, figure);
+  return marked(arena, form, value, figure);
 }
 
 /* ---- dates ---------------------------------------------------------------------------------- */
@@ -128,4 +143,42 @@ char *tenter_say_day(tenter_form form, tenter_time time, char buffer[TENTER_WORD
   snprintf(day, sizeof day, "%d", date.day);
   return tenter_say_put(buffer, TENTER_WORDS_SIZE, TENTER_SAY_NEAR_DAY, weekday(time), day,
                         month(date), (const char *)NULL);
+}
+
+/* ---- one sentence in two forms -------------------------------------------------------------- */
+
+static const char *value_words(tenter_arena *arena, tenter_form form, const tenter_value *value) {
+  char time[TENTER_WORDS_SIZE];
+  switch (value->kind) {
+  case TENTER_VALUE_FIXED:
+    return tenter_say_fixed(arena, form, value->is.number, value->digits);
+  case TENTER_VALUE_SIGNED:
+    return say_signed(arena, form, value->is.number, value->digits);
+  case TENTER_VALUE_DIGITS:
+    return tenter_say_digits(arena, form, value->is.number, value->digits);
+  case TENTER_VALUE_WHEN:
+    return kept(arena, tenter_say_when(form, value->is.when, time));
+  default:
+    return value->is.text;
+  }
+}
+
+static const char *say_in(tenter_arena *arena, tenter_form form, tenter_say id,
+                          const tenter_value *values, size_t count) {
+  const char *words[MOST_VALUES];
+  for (size_t i = 0; i < count && i < MOST_VALUES; i++)
+    words[i] = value_words(arena, form, &values[i]);
+  return fill(arena, id, words, count < MOST_VALUES ? count : MOST_VALUES);
+}
+
+void tenter_say_both(tenter_arena *arena, tenter_form form, tenter_say id,
+                     const tenter_value *values, size_t count, const char **text,
+                     const char **shown) {
+  bool same = true;
+  for (size_t i = 0; i < count; i++)
+    same &= values[i].kind == TENTER_VALUE_TEXT ||
+            (values[i].kind == TENTER_VALUE_WHEN ? form.dates == TENTER_DATES_PLAIN
+                                                 : form.mark == TENTER_MARK_POINT);
+  *text = say_in(arena, TENTER_FORM_PLAIN, id, values, count);
+  *shown = same ? *text : say_in(arena, form, id, values, count);
 }

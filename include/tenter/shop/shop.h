@@ -58,8 +58,8 @@ typedef struct tenter_screen {
  * rows it comes from. */
 typedef struct tenter_finding {
   uint32_t screen;
-  const char *text;
-  tenter_row rows[2]; /* line 0 where not used */
+  const char *text, *shown; /* for programs; in the reader's form */
+  tenter_row rows[2];       /* line 0 where not used */
 } tenter_finding;
 
 typedef struct tenter_shop {

@@ -19,12 +19,16 @@
 #include "tenter/words/certificate.h"
 #include "tenter/words/charts.h"
 #include "tenter/words/dates.h"
+#include "tenter/words/judge.h"
 #include "tenter/words/reasons.h"
 #include "tenter/words/report.h"
+#include "tenter/words/shop.h"
 
 /* Y(id, text) for the reasons, X(id, text) for all others. */
 #define TENTER_WORDS(X, Y)                                                                         \
   TENTER_WORDS_DATES(X)                                                                            \
+  TENTER_WORDS_SHOP(X)                                                                             \
+  TENTER_WORDS_JUDGE(X)                                                                            \
   TENTER_WORDS_REASONS(Y)                                                                          \
   TENTER_WORDS_CERTIFICATE(X)                                                                      \
   TENTER_WORDS_CHARTS(X)                                                                           \
@@ -48,11 +52,56 @@ const char *tenter_say_fill(tenter_arena *arena, tenter_say id, ...) __attribute
  * buffer. */
 char *tenter_say_put(char *buffer, size_t size, tenter_say id, ...) __attribute__((sentinel));
 
-/* Figures to fill places with, in the arena; "" when memory runs out. */
+/* Figures to fill places with, in the arena; "–" for what is not finite, "" when memory runs out.
+ */
 const char *tenter_say_count(tenter_arena *arena, unsigned long long count);
 const char *tenter_say_fixed(tenter_arena *arena, tenter_form form, double value, int decimals);
 /* As printf's %.*g: so many digits, none that are zero at the end. */
 const char *tenter_say_digits(tenter_arena *arena, tenter_form form, double value, int digits);
+
+/* A value that looks otherwise in a report than in a file for programs. */
+typedef struct tenter_value {
+  enum {
+    TENTER_VALUE_TEXT,
+    TENTER_VALUE_FIXED,
+    TENTER_VALUE_SIGNED, /* FIXED with + where it is above 0 */
+    TENTER_VALUE_DIGITS,
+    TENTER_VALUE_WHEN
+  } kind;
+  int digits; /* or decimals */
+  union {
+    const char *text;
+    double number;
+    tenter_when when;
+  } is;
+} tenter_value;
+
+static inline tenter_value tenter_value_text(const char *text) {
+  return (tenter_value){TENTER_VALUE_TEXT, 0, {.text = text}};
+}
+
+static inline tenter_value tenter_value_fixed(double number, int decimals) {
+  return (tenter_value){TENTER_VALUE_FIXED, decimals, {.number = number}};
+}
+
+static inline tenter_value tenter_value_signed(double number, int decimals) {
+  return (tenter_value){TENTER_VALUE_SIGNED, decimals, {.number = number}};
+}
+
+static inline tenter_value tenter_value_digits(double number, int digits) {
+  return (tenter_value){TENTER_VALUE_DIGITS, digits, {.number = number}};
+}
+
+static inline tenter_value tenter_value_when(tenter_when when) {
+  return (tenter_value){TENTER_VALUE_WHEN, 0, {.when = when}};
+}
+
+/* The entry with its places filled by count values (at most 9), twice: *text as programs have it,
+ * *shown in the form of reports (the same string where that makes no difference). "" when memory
+ * runs out. */
+void tenter_say_both(tenter_arena *arena, tenter_form form, tenter_say id,
+                     const tenter_value *values, size_t count, const char **text,
+                     const char **shown);
 
 /* Times as people read them, in the form of the report: "3 Nov 2026, 14:05" (or in figures),
  * without the time where it is a date alone; "" where not known. Returns buffer. */
