@@ -19,6 +19,7 @@ typedef struct wording {
   tenter_arena *arena;
   size_t used;
   bool failed;
+  bool pointed, dated; /* whether a decimal mark or a date is in it */
   char room[ROOM];
 } wording;
 
@@ -59,8 +60,9 @@ static const char *marked(wording *w, const char *figure) {
   if (text == NULL)
     return "";
   strcpy(text, figure);
-  char *point = w->t.form.mark == TENTER_MARK_COMMA ? strchr(text, '.') : NULL;
-  if (point != NULL)
+  char *point = strchr(text, '.');
+  w->pointed |= point != NULL;
+  if (point != NULL && w->t.form.mark == TENTER_MARK_COMMA)
     *point = ',';
   return text;
 }
@@ -90,10 +92,8 @@ static const char *count(wording *w, size_t value) {
 
 static const char *when_words(wording *w, tenter_when when) {
   char text[TENTER_WORDS_SIZE];
-  tenter_form form = w->t.form;
-  if (form.dates == TENTER_DATES_WORDS)
-    form.dates = TENTER_DATES_PLAIN;
-  tenter_say_when(form, when, text);
+  tenter_say_when(w->t.form, when, text);
+  w->dated = true;
   char *copy = take(w, strlen(text) + 1);
   return copy != NULL ? strcpy(copy, text) : "";
 }
@@ -389,7 +389,10 @@ static const char *tell_no_floor(wording *w) {
 }
 
 static const char *tell_contradiction(wording *w) {
-  return say(w, TENTER_SAY_WHY_CONTRADICTION, w->t.cause->finding->text, END);
+  const tenter_finding *finding = w->t.cause->finding;
+  w->dated |= finding->text != finding->shown;
+  return say(w, TENTER_SAY_WHY_CONTRADICTION,
+             w->t.form.dates == TENTER_DATES_PLAIN ? finding->text : finding->shown, END);
 }
 
 static const char *tell_chart_signal(wording *w) {
@@ -430,14 +433,17 @@ static tell *const tells[TENTER_REASON_COUNT] = {
     [TENTER_REASON_NOTE] = tell_nothing,
 };
 
-const char *judge__reason_text(const telling *t, bool caution, tenter_arena *arena) {
+const char *judge__reason_text(const telling *t, bool caution, tenter_arena *arena, bool *differs) {
   wording w;
   w.t = *t;
   w.arena = arena;
   w.used = 0;
-  w.failed = false;
+  w.failed = w.pointed = w.dated = false;
   const char *text = tells[t->cause->code](&w);
   if (caution)
     text = say(&w, TENTER_SAY_WHY_WITH_CAUTION, text, tenter_say_text(TENTER_SAY_WHY_CAUTION), END);
+  tenter_form form = judge__form(t->j);
+  *differs = (w.pointed && form.mark != TENTER_MARK_POINT) ||
+             (w.dated && form.dates != TENTER_DATES_PLAIN);
   return w.failed ? NULL : tenter_arena_copy(arena, tenter_text_of(text));
 }

@@ -17,7 +17,7 @@ typedef struct telling {
 } telling;
 
 /* The sentence, with the caution where that is asked for, in the arena; NULL when memory runs out.
- */
-const char *judge__reason_text(const telling *t, bool caution, tenter_arena *arena);
+ * *differs: whether it would look otherwise in the form of reports. */
+const char *judge__reason_text(const telling *t, bool caution, tenter_arena *arena, bool *differs);
 
 #endif

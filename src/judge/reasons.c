@@ -140,17 +140,18 @@ bool judge__raises_tension(const cause *c) {
 bool judge__reason(const judge *j, size_t screen, const cause *c, bool caution, tenter_arena *arena,
                    tenter_reason *out) {
   const tenter_review_screen *s = &j->review->screens[screen];
-  const tenter_settings *settings = &j->shop->config->settings;
   telling t = {.j = j,
                .screen = s,
                .inner = &j->screens[screen],
                .m = &j->shop->mountings[s->mounting],
                .doubt = &j->doubts[s->screen],
-               .cause = c};
+               .cause = c,
+               .form = TENTER_FORM_PLAIN};
+  bool differs, again;
   *out = (tenter_reason){.code = c->code, .action = c->action};
-  out->text = out->words = judge__reason_text(&t, caution, arena);
-  t.form = (tenter_form){(tenter_mark)settings->report_mark, (tenter_dates)settings->report_dates};
-  if (t.form.mark != TENTER_MARK_POINT || t.form.dates != TENTER_DATES_WORDS)
-    out->words = judge__reason_text(&t, caution, arena);
+  out->text = out->words = judge__reason_text(&t, caution, arena, &differs);
+  t.form = judge__form(j);
+  if (differs)
+    out->words = judge__reason_text(&t, caution, arena, &again);
   return out->text && out->words && give_sources(&t, arena, out);
 }

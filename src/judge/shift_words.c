@@ -236,6 +236,12 @@ static const tenter_review_shift *shift_of(const judge *j, const tenter_session 
   return NULL;
 }
 
+static const char *cause_words(const tenter_review_shift *shift) {
+  return tenter_say_text(shift->name == TENTER_NO_NAME ? TENTER_SAY_SHIFT_CAUSE_ALL
+                         : shift->cause[0] == 'o'      ? TENTER_SAY_SHIFT_CAUSE_OPERATOR
+                                                       : TENTER_SAY_SHIFT_CAUSE_METER);
+}
+
 shift_told judge__shift_told(const judge *j, size_t session) {
   const tenter_session *s = &j->shop->sessions[session];
   bool corrected = j->sessions[session].state & SESSION_CORRECTED;
@@ -253,7 +259,7 @@ shift_told judge__shift_told(const judge *j, size_t session) {
   const tenter_review_shift *shift = shift_of(j, s);
   if (!shift)
     return (shift_told){.corrected = corrected, .off = NAN};
-  return (shift_told){NULL,         shift->cause,           shift->size,
+  return (shift_told){NULL,         cause_words(shift),     shift->size,
                       shift->since, shift->confounded_with, shift->confounded_count,
                       corrected};
 }

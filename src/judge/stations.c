@@ -349,15 +349,15 @@ static void contrasts(const pulls *p, int number, additive *a, residuals r, doub
 
 /* ---- what went together --------------------------------------------------------------------- */
 
-static bool name_confounded(const pulls *p, tenter_review_station *station, const char *format,
+static bool name_confounded(const pulls *p, tenter_review_station *station, tenter_say id,
                             tenter_name_kind kind, uint32_t name) {
   const char **list = tenter_arena_alloc(p->j->arena, 1, sizeof *list);
   if (list)
-    list[0] = tenter_arena_print(p->j->arena, "%s %s", format,
-                                 tenter_names_get(p->j->tables->names[kind], name));
+    list[0] = tenter_say_fill(p->j->arena, id, tenter_names_get(p->j->tables->names[kind], name),
+                              (const char *)NULL);
   station->confounded_with = list;
   station->confounded_count = 1;
-  return list && list[0];
+  return !tenter_arena_failed(p->j->arena);
 }
 
 /* Of two stations whose corners or directions differ, either may be the one to adjust. */
@@ -373,7 +373,7 @@ static uint32_t other_of_two(const pulls *p, const tenter_review_station *statio
 static bool find_confounded(const pulls *p, tenter_review_station *station) {
   uint32_t other = other_of_two(p, station), who = TENTER_NO_NAME;
   if (other != TENTER_NO_NAME)
-    return name_confounded(p, station, "station", TENTER_NAME_STATION, other);
+    return name_confounded(p, station, TENTER_SAY_STATION_OTHER, TENTER_NAME_STATION, other);
   for (size_t i = 0; i < p->count; i++)
     if (p->items[i].station == station->station && p->items[i].operator!= TENTER_NO_NAME)
       who = p->items[i].operator;
@@ -384,7 +384,7 @@ static bool find_confounded(const pulls *p, tenter_review_station *station) {
   }
   if (who == TENTER_NO_NAME)
     return true;
-  return name_confounded(p, station, "operator", TENTER_NAME_OPERATOR, who);
+  return name_confounded(p, station, TENTER_SAY_SHIFT_OF_OPERATOR, TENTER_NAME_OPERATOR, who);
 }
 
 /* ---- the average map ------------------------------------------------------------------------ */

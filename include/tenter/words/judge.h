@@ -27,6 +27,9 @@
   X(SHIFT_OF_METER, "meter {1}") \
   X(SHIFT_OF_OPERATOR, "operator {1}") \
   X(SHIFT_OF_ALL, "the room or the days (all readings)") \
+  X(SHIFT_CAUSE_METER, "meter") \
+  X(SHIFT_CAUSE_OPERATOR, "operator") \
+  X(SHIFT_CAUSE_ALL, "all readings") \
   /* who, size, its standard error, a day, how it was measured, [what it can't be told from] */ \
   X(SHIFT_LOWER_SINCE, "Readings of {1} are {2} ± {3} N/cm lower, since {4}, {5}.") \
   X(SHIFT_LOWER_DRIFTING, "Readings of {1} are {2} ± {3} N/cm lower, drifting since {4}, {5}.") \
@@ -70,6 +73,7 @@
   X(STATION_WARP_LAGS, \
     "The warp lags behind the weft by {1} ± {2} N/cm more than at the other stations: draw it " \
     "further, or the other less.") \
+  X(STATION_OTHER, "station {1}") \
   X(STATION_ADVICE_MORE, "{1} {2}") \
   X(STATION_NOT_TOLD, \
     "It can't be told from {1}: which of the two, the readings can't say.") \
