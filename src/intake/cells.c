@@ -7,8 +7,6 @@
 #include "rows.h"
 #include "tenter/base/alloc.h"
 
-static const char not_name[] = "a text holds a NUL byte";
-
 bool tenter__is_name(tenter_text text) {
   return memchr(text.start, '\0', text.length) == NULL;
 }
@@ -64,33 +62,37 @@ static void note_orders(reader *r, tenter_text text, unsigned orders) {
   }
 }
 
+/* Fills a fault in; false, as what found it returns. */
+__attribute__((sentinel)) static bool faulty(row_fault *fault, tenter_say kind, tenter_say id,
+                                             ...) {
+  va_list values;
+  va_start(values, id);
+  tenter_say_put_list(fault->detail, sizeof fault->detail, id, values);
+  va_end(values);
+  fault->kind = kind;
+  return false;
+}
+
 /* Reads a time and says why not. future: it may lie ahead. */
 static bool read_time(reader *r, tenter_text text, bool future, tenter_when *when,
-                      const char **kind, char *detail, size_t size) {
-  char shown[SHOWN_SIZE];
+                      row_fault *fault) {
+  char shown[SHOWN_SIZE], least[FIGURE_SIZE], most[FIGURE_SIZE];
   unsigned orders;
-  *kind = "a time can't be read";
-  if (!tenter__time_read(text, r->in->order, when, &orders)) {
-    snprintf(detail, size, "'%s' is no date or time", tenter__shown(text, shown));
-    return false;
-  }
-  if (orders && r->in->forced_order && !(orders & r->in->order)) {
-    snprintf(detail, size, "'%s' is no date in the order %s (time_order in tenter.ini)",
-             tenter__shown(text, shown), tenter__order_word(r->in->order));
-    return false;
-  }
+  if (!tenter__time_read(text, r->in->order, when, &orders))
+    return faulty(fault, TENTER_SAY_KIND_TIME, TENTER_SAY_ROW_TIME, tenter__shown(text, shown),
+                  END);
+  if (orders && r->in->forced_order && !(orders & r->in->order))
+    return faulty(fault, TENTER_SAY_KIND_TIME, TENTER_SAY_ROW_TIME_ORDER,
+                  tenter__shown(text, shown), tenter__order_word(r->in->order), END);
   if (orders && !r->in->forced_order)
     note_orders(r, text, orders);
-  *kind = "a time can't be true";
-  if (when->at < r->all->least_at || when->at >= r->all->most_at) {
-    snprintf(detail, size, "'%s': the year is outside %d to %d", tenter__shown(text, shown),
-             r->all->settings->least_year, r->all->settings->most_year);
-    return false;
-  }
-  if (!future && when->at > r->all->now_limit) {
-    snprintf(detail, size, "'%s' lies in the future", tenter__shown(text, shown));
-    return false;
-  }
+  if (when->at < r->all->least_at || when->at >= r->all->most_at)
+    return faulty(fault, TENTER_SAY_KIND_TIME_RANGE, TENTER_SAY_ROW_TIME_YEAR,
+                  tenter__shown(text, shown), tenter__figure(r->all->settings->least_year, least),
+                  tenter__figure(r->all->settings->most_year, most), END);
+  if (!future && when->at > r->all->now_limit)
+    return faulty(fault, TENTER_SAY_KIND_TIME_RANGE, TENTER_SAY_ROW_TIME_FUTURE,
+                  tenter__shown(text, shown), END);
   return true;
 }
 
@@ -102,27 +104,25 @@ static bool join_clock(reader *r, tenter_when *when) {
   int seconds = tenter__clock_read(text);
   if (seconds < 0) {
     char shown[SHOWN_SIZE];
-    tenter__reject(r, "a time of day can't be read", "'%s' is no time of day",
-                   tenter__shown(text, shown));
+    tenter__reject(r, TENTER_SAY_KIND_CLOCK, TENTER_SAY_ROW_CLOCK, tenter__shown(text, shown), END);
     return false;
   }
   *when = (tenter_when){tenter_day_start(when->at) + seconds, false};
   if (when->at <= r->all->now_limit)
     return true;
-  tenter__reject(r, "a time can't be true", "the time lies in the future");
+  tenter__reject(r, TENTER_SAY_KIND_TIME_RANGE, TENTER_SAY_ROW_CLOCK_FUTURE, END);
   return false;
 }
 
 bool tenter__take_taken(reader *r, const char *what, tenter_when *when) {
   tenter_text text = cell_of(r, ROLE_TAKEN);
   if (text.length == 0) {
-    tenter__reject(r, "no time", "no %s", what);
+    tenter__reject(r, TENTER_SAY_KIND_NO_TIME, TENTER_SAY_ROW_NOTHING, what, END);
     return false;
   }
-  const char *kind;
-  char detail[200];
-  if (!read_time(r, text, false, when, &kind, detail, sizeof detail)) {
-    tenter__reject(r, kind, "%s", detail);
+  row_fault fault;
+  if (!read_time(r, text, false, when, &fault)) {
+    tenter__reject(r, fault.kind, TENTER_SAY_ROW_AS_SAID, fault.detail, END);
     return false;
   }
   return join_clock(r, when);
@@ -130,51 +130,46 @@ bool tenter__take_taken(reader *r, const char *what, tenter_when *when) {
 
 /* ---- numbers -------------------------------------------------------------------------------- */
 
+static const char *unit_of(const column *of) {
+  bool length = of->role == ROLE_WIDTH || of->role == ROLE_HEIGHT || of->role == ROLE_X_CM ||
+                of->role == ROLE_Y_CM;
+  return length ? "cm" : "N/cm";
+}
+
 bool tenter__read_scaled(reader *r, tenter_text text, const column *of, bounds within,
-                         double *value, const char **kind, char *detail, size_t size) {
-  char shown[SHOWN_SIZE];
+                         double *value, row_fault *fault) {
+  char shown[SHOWN_SIZE], is[FIGURE_SIZE], least[FIGURE_SIZE], most[FIGURE_SIZE];
   bool marked;
   char mark = r->in->dialect.mark;
   number_form form = tenter__number_read(text, mark, value, &marked);
   if (form != NUMBER_NONE && marked)
     r->out->marks[form == NUMBER_OTHER_MARK]++;
-  if (form == NUMBER_NONE) {
-    *kind = "a number can't be read";
-    snprintf(detail, size, "'%s' is no number", tenter__shown(text, shown));
-    return false;
-  }
-  if (form == NUMBER_OTHER_MARK && marked) {
-    *kind = "a number has the other decimal mark";
-    snprintf(detail, size, "'%s' has a decimal %s, but the numbers of this file have a decimal %s",
-             tenter__shown(text, shown), mark == '.' ? "comma" : "point",
-             mark == '.' ? "point" : "comma");
-    return false;
-  }
+  if (form == NUMBER_NONE)
+    return faulty(fault, TENTER_SAY_KIND_NUMBER, TENTER_SAY_ROW_NUMBER, tenter__shown(text, shown),
+                  END);
+  if (form == NUMBER_OTHER_MARK && marked)
+    return faulty(fault, TENTER_SAY_KIND_MARK,
+                  mark == '.' ? TENTER_SAY_ROW_MARK_COMMA : TENTER_SAY_ROW_MARK_POINT,
+                  tenter__shown(text, shown), END);
   *value = *value * of->multiply / of->divide;
   if (*value >= within.least && *value <= within.most)
     return true;
-  *kind = "a number can't be true";
-  snprintf(detail, size, "%.6g %s is outside what can be true, %g to %g", *value,
-           of->role == ROLE_WIDTH || of->role == ROLE_HEIGHT || of->role == ROLE_X_CM ||
-                   of->role == ROLE_Y_CM
-               ? "cm"
-               : "N/cm",
-           within.least, within.most);
-  return false;
+  return faulty(fault, TENTER_SAY_KIND_NUMBER_RANGE, TENTER_SAY_ROW_NUMBER_RANGE,
+                tenter__figure(*value, is), unit_of(of), tenter__figure(within.least, least),
+                tenter__figure(within.most, most), END);
 }
 
 bool tenter__take_number(reader *r, column_role role, const char *what, bounds within,
                          double *value) {
   tenter_text text = cell_of(r, role);
   if (text.length == 0) {
-    tenter__reject(r, "a number is missing", "no %s", what);
+    tenter__reject(r, TENTER_SAY_KIND_NO_NUMBER, TENTER_SAY_ROW_NOTHING, what, END);
     return false;
   }
-  const char *kind;
-  char detail[200];
-  if (tenter__read_scaled(r, text, column_of(r, role), within, value, &kind, detail, sizeof detail))
+  row_fault fault;
+  if (tenter__read_scaled(r, text, column_of(r, role), within, value, &fault))
     return true;
-  tenter__reject(r, kind, "%s %s", what, detail);
+  tenter__reject(r, fault.kind, TENTER_SAY_ROW_COLUMN, what, fault.detail, END);
   return false;
 }
 
@@ -216,8 +211,8 @@ static uint32_t keep_name(reader *r, tenter_name_kind kind, tenter_text text) {
 static bool refuse_name(reader *r, column_role role, tenter_text text) {
   if (tenter__is_name(text))
     return false;
-  tenter__remark(r, not_name, "the %s holds a NUL byte: taken as not given",
-                 column_of(r, role)->read_as);
+  tenter__remark(r, TENTER_SAY_KIND_NUL, TENTER_SAY_ROW_NAME_NUL_LEFT, column_of(r, role)->read_as,
+                 END);
   return true;
 }
 
@@ -242,35 +237,32 @@ uint32_t tenter__take_mesh(reader *r) {
 
 /* ---- the register's columns ----------------------------------------------------------------- */
 
-static void remark_cell(reader *r, column_role role, tenter_text text, const char *kind,
-                        const char *detail) {
+static void remark_cell(reader *r, column_role role, tenter_text text, const row_fault *fault) {
   tenter__hash_cell(r, column_of(r, role), text);
-  tenter__remark(r, kind, "%s %s: taken as not given", column_of(r, role)->read_as, detail);
+  tenter__remark(r, fault->kind, TENTER_SAY_ROW_COLUMN_LEFT, column_of(r, role)->read_as,
+                 fault->detail, END);
 }
 
 static double optional_number(reader *r, column_role role, bounds within) {
   tenter_text text = cell_of(r, role);
   double value;
-  const char *kind;
-  char detail[200];
+  row_fault fault;
   if (text.length == 0)
     return NAN;
-  if (tenter__read_scaled(r, text, column_of(r, role), within, &value, &kind, detail,
-                          sizeof detail))
+  if (tenter__read_scaled(r, text, column_of(r, role), within, &value, &fault))
     return value + 0.0; /* no -0 */
-  remark_cell(r, role, text, kind, detail);
+  remark_cell(r, role, text, &fault);
   return NAN;
 }
 
 static tenter_when optional_time(reader *r, column_role role, bool future) {
   tenter_text text = cell_of(r, role);
   tenter_when when;
-  const char *kind;
-  char detail[200];
-  if (text.length > 0 && read_time(r, text, future, &when, &kind, detail, sizeof detail))
+  row_fault fault;
+  if (text.length > 0 && read_time(r, text, future, &when, &fault))
     return when;
   if (text.length > 0)
-    remark_cell(r, role, text, kind, detail);
+    remark_cell(r, role, text, &fault);
   return (tenter_when){.at = TENTER_NO_TIME};
 }
 
@@ -278,10 +270,10 @@ static tenter_frame optional_frame(reader *r) {
   tenter_text text = cell_of(r, ROLE_FRAME);
   tenter_frame frame = text.length ? tenter__frame_read(text) : TENTER_FRAME_UNKNOWN;
   if (text.length > 0 && frame == TENTER_FRAME_UNKNOWN) {
-    char shown[SHOWN_SIZE], detail[200];
-    snprintf(detail, sizeof detail, "'%s' is neither glued nor retensionable",
-             tenter__shown(text, shown));
-    remark_cell(r, ROLE_FRAME, text, "a frame is neither glued nor retensionable", detail);
+    char shown[SHOWN_SIZE];
+    row_fault fault;
+    faulty(&fault, TENTER_SAY_KIND_FRAME, TENTER_SAY_ROW_FRAME, tenter__shown(text, shown), END);
+    remark_cell(r, ROLE_FRAME, text, &fault);
   }
   return frame;
 }

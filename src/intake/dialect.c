@@ -5,6 +5,7 @@
 
 #include "chunk.h"
 #include "tenter/base/alloc.h"
+#include "tenter/words/words.h"
 
 enum { DELIMITERS = 4, MOST_TITLES = 10 };
 
@@ -214,8 +215,8 @@ static void note_titles(search *s, size_t header, layout *found) {
       tenter_text_trim((tenter_text){s->head->text.bytes + first->at, first->next - first->at});
   char shown[SHOWN_SIZE];
   found->notes[found->note_count++] =
-      tenter_arena_print(s->all->arena, "what stands above the header was not read: '%s'%s",
-                         tenter__shown(text, shown), header > 1 ? " ..." : "");
+      tenter_say_fill(s->all->arena, header > 1 ? TENTER_SAY_NOTE_TITLES : TENTER_SAY_NOTE_TITLE,
+                      tenter__shown(text, shown), (const char *)NULL);
 }
 
 static tenter_status accept(search *s, size_t header, const trial *best, tenter_error *error) {

@@ -6,6 +6,7 @@
 
 #include "match.h"
 #include "tenter/base/buffer.h"
+#include "tenter/words/words.h"
 #include "units.h"
 
 static const char looked_for[] =
@@ -82,8 +83,8 @@ static void forget(column *of) {
 }
 
 static void add_note(layout *found, const char *sentence) {
-  found->failed = found->failed || !sentence;
-  if (found->note_count < sizeof found->notes / sizeof *found->notes && sentence)
+  found->failed = found->failed || *sentence == '\0';
+  if (found->note_count < sizeof found->notes / sizeof *found->notes)
     found->notes[found->note_count++] = sentence;
 }
 
@@ -123,11 +124,8 @@ static bool forget_date(layout *found, tenter_arena *arena) {
       near_header(found, ROLE_EVENT))
     return false;
   forget(date);
-  add_note(found, tenter_arena_print(arena,
-                                     "the column '%s' was not read, since it does not say what "
-                                     "happened on that date; if the mesh was stretched then, call "
-                                     "it stretched",
-                                     date->header));
+  add_note(found,
+           tenter_say_fill(arena, TENTER_SAY_NOTE_DATE_COLUMN, date->header, (const char *)NULL));
   return true;
 }
 
@@ -249,9 +247,8 @@ static tenter_status settle_pair(layout *found, column *a, column *b, tenter_are
                        a->role == ROLE_CELL ? "centre_warp" : tenter__role_name(a->role),
                        pattern_of(a->header, pattern));
   column *kept = rank(a) > rank(b) ? a : b, *other = kept == a ? b : a;
-  add_note(found,
-           tenter_arena_print(arena, "the column '%s' was not read, since '%s' is read as %s",
-                              other->header, kept->header, tenter__role_name(kept->role)));
+  add_note(found, tenter_say_fill(arena, TENTER_SAY_NOTE_OTHER_COLUMN, other->header, kept->header,
+                                  tenter__role_name(kept->role), (const char *)NULL));
   forget(other);
   return TENTER_OK;
 }
@@ -305,10 +302,8 @@ static tenter_status settle_unit(layout *found, column *each, const tenter_confi
   }
   if (kind == UNIT_NONE || unit.length == 0 || tenter__unit_read(unit, kind, each)) {
     if (tension && each->misnamed)
-      add_note(found, tenter_arena_print(arena,
-                                         "the column '%s' is headed %s, which is no unit of "
-                                         "tension: taken as N/cm, not converted",
-                                         each->header, each->unit));
+      add_note(found, tenter_say_fill(arena, TENTER_SAY_NOTE_UNIT, each->header, each->unit,
+                                      (const char *)NULL));
     return TENTER_OK;
   }
   if (kind == UNIT_COUNT)

@@ -6,6 +6,9 @@
 #include "load.h"
 #include "tenter/base/alloc.h"
 #include "tenter/intake/load.h"
+#include "tenter/words/words.h"
+
+#define END ((const char *)NULL)
 
 /* How often something was met, and where first. */
 typedef struct sighting {
@@ -22,8 +25,8 @@ static void see(sighting *seen, tenter_row row) {
 
 static tenter_status note(tenter_tables *tables, tenter_row row, const char *sentence,
                           tenter_error *error) {
-  return sentence ? tenter_tables_note(tables, row, false, sentence, "", error)
-                  : tenter_fail_memory(error);
+  return *sentence != '\0' ? tenter_tables_note(tables, row, false, sentence, "", error)
+                           : tenter_fail_memory(error);
 }
 
 static tenter_status note_events(tenter_tables *tables, tenter_error *error) {
@@ -37,13 +40,13 @@ static tenter_status note_events(tenter_tables *tables, tenter_error *error) {
   tenter_status status = TENTER_OK;
   for (uint32_t word = 0; word < words && status == TENTER_OK; word++)
     if (seen[word].count > 0)
-      status =
-          note(tables, seen[word].row,
-               tenter_arena_print(
-                   tables->arena, "the event '%s' is no known word: kept as a note (%llu row%s)",
-                   tenter_names_get(tables->names[TENTER_NAME_NOTE], word),
-                   (unsigned long long)seen[word].count, seen[word].count == 1 ? "" : "s"),
-               error);
+      status = note(
+          tables, seen[word].row,
+          tenter_say_fill(tables->arena,
+                          seen[word].count == 1 ? TENTER_SAY_NOTE_EVENT : TENTER_SAY_NOTE_EVENTS,
+                          tenter_names_get(tables->names[TENTER_NAME_NOTE], word),
+                          tenter_say_count(tables->arena, seen[word].count), END),
+          error);
   tenter_free(seen);
   return status;
 }
@@ -52,13 +55,12 @@ static bool is_unknown(const tenter_position *place) {
   return place->kind == TENTER_PLACE_UNKNOWN && isnan(place->x_cm);
 }
 
-static char *position_sentence(tenter_tables *tables, const char *label, uint64_t count) {
+static const char *position_sentence(tenter_tables *tables, const char *label, uint64_t count) {
   bool number = strspn(label, "0123456789") == strlen(label);
-  return tenter_arena_print(
-      tables->arena, "the position '%s' is no known place: kept as it stands (%llu reading%s)%s",
-      label, (unsigned long long)count, count == 1 ? "" : "s",
-      number ? "; say in tenter.ini which places the numbers stand for: [intake] layout = NW, N, NE"
-             : "");
+  const char *text = tenter_say_fill(
+      tables->arena, count == 1 ? TENTER_SAY_NOTE_POSITION : TENTER_SAY_NOTE_POSITIONS, label,
+      tenter_say_count(tables->arena, count), END);
+  return number ? tenter_say_fill(tables->arena, TENTER_SAY_NOTE_NUMBERED, text, END) : text;
 }
 
 static tenter_status note_positions(tenter_tables *tables, tenter_error *error) {
@@ -100,10 +102,8 @@ static tenter_status note_lean(tenter_tables *tables, size_t problems, tenter_er
   if (problems <= MOST_TEXTS)
     return TENTER_OK;
   return note(tables, tables->problems[MOST_TEXTS].row,
-              tenter_arena_print(tables->arena,
-                                 "from here on %zu more problems are listed without the text of "
-                                 "their rows",
-                                 problems - MOST_TEXTS),
+              tenter_say_fill(tables->arena, TENTER_SAY_NOTE_LEAN,
+                              tenter_say_count(tables->arena, problems - MOST_TEXTS), END),
               error);
 }
 
@@ -143,14 +143,11 @@ tenter_status tenter_intake_notes(tenter_tables *tables, tenter_error *error) {
         has_trial(tables, i))
       continue;
     tenter_row row = {(uint16_t)i, 0};
-    tenter_status status = note(
-        tables, row,
-        tenter_arena_print(tables->arena,
-                           "%llu of %llu rows repeat an earlier row exactly, as a second export of "
-                           "the same readings does; if each place was read twice on purpose, add a "
-                           "column trial, or put into tenter.ini: [intake] repeats = keep",
-                           (unsigned long long)source->repeated, (unsigned long long)source->rows),
-        error);
+    tenter_status status = note(tables, row,
+                                tenter_say_fill(tables->arena, TENTER_SAY_NOTE_REPEATS,
+                                                tenter_say_count(tables->arena, source->repeated),
+                                                tenter_say_count(tables->arena, source->rows), END),
+                                error);
     if (status != TENTER_OK)
       return status;
     settle_note(tables);

@@ -63,12 +63,12 @@ static bool make_room(chunk *out) {
   return true;
 }
 
-static void add_problem(reader *r, bool rejected, const char *kind, const char *reason) {
+static void add_problem(reader *r, bool rejected, tenter_say kind, const char *reason) {
   if (!make_room(r->out)) {
     r->failed = true;
     return;
   }
-  row_problem problem = {.line = r->line, .rejected = rejected, .reason = kind};
+  row_problem problem = {.line = r->line, .rejected = rejected, .reason = tenter_say_text(kind)};
   if (!r->lean) {
     problem.reason = tenter_arena_copy(r->out->arena, tenter_text_of(reason));
     problem.text = row_text(r);
@@ -77,21 +77,24 @@ static void add_problem(reader *r, bool rejected, const char *kind, const char *
   r->out->problems[r->out->problem_count++] = problem;
 }
 
-void tenter__reject(reader *r, const char *kind, const char *format, ...) {
+void tenter__reject(reader *r, tenter_say kind, tenter_say id, ...) {
   char reason[REASON_SIZE];
-  va_list arguments;
-  va_start(arguments, format);
-  vsnprintf(reason, sizeof reason, format, arguments);
-  va_end(arguments);
-  add_problem(r, true, kind, reason);
+  va_list values;
+  va_start(values, id);
+  add_problem(r, true, kind, tenter_say_put_list(reason, sizeof reason, id, values));
+  va_end(values);
   r->out->rejected++;
 }
 
-void tenter__remark(reader *r, const char *kind, const char *format, ...) {
+void tenter__remark(reader *r, tenter_say kind, tenter_say id, ...) {
   char reason[REASON_SIZE];
-  va_list arguments;
-  va_start(arguments, format);
-  vsnprintf(reason, sizeof reason, format, arguments);
-  va_end(arguments);
-  add_problem(r, false, kind, reason);
+  va_list values;
+  va_start(values, id);
+  add_problem(r, false, kind, tenter_say_put_list(reason, sizeof reason, id, values));
+  va_end(values);
+}
+
+const char *tenter__figure(double number, char figure[FIGURE_SIZE]) {
+  snprintf(figure, FIGURE_SIZE, "%g", number);
+  return figure;
 }

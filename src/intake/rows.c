@@ -238,8 +238,8 @@ static bool take_direction(reader *r, reading_head *head) {
   if (head->direction != TENTER_DIRECTIONS)
     return true;
   char shown[SHOWN_SIZE];
-  tenter__reject(r, "a direction is neither warp nor weft",
-                 "direction '%s' is neither warp nor weft", tenter__shown(text, shown));
+  tenter__reject(r, TENTER_SAY_KIND_DIRECTION, TENTER_SAY_ROW_DIRECTION, tenter__shown(text, shown),
+                 END);
   return false;
 }
 
@@ -264,9 +264,7 @@ static void take_trial(reader *r, setup *how) {
     return;
   char shown[SHOWN_SIZE];
   tenter__hash_cell(r, column_of(r, ROLE_TRIAL), text);
-  tenter__remark(r, "a trial is no number",
-                 "trial '%s' is no whole number from 1: taken as not given",
-                 tenter__shown(text, shown));
+  tenter__remark(r, TENTER_SAY_KIND_TRIAL, TENTER_SAY_ROW_TRIAL, tenter__shown(text, shown), END);
 }
 
 /* x and y in columns of their own become the text "x,y". */
@@ -289,7 +287,7 @@ static bool names_are_whole(reader *r, const reading_head *head) {
   if (tenter__is_name(head->screen) && tenter__is_name(head->position) &&
       tenter__is_name(head->meter) && tenter__is_name(head->operator))
     return true;
-  tenter__reject(r, "a text holds a NUL byte", "a text holds a NUL byte");
+  tenter__reject(r, TENTER_SAY_KIND_NUL, TENTER_SAY_ROW_NUL, END);
   return false;
 }
 
@@ -298,7 +296,7 @@ static inline bool take_start(reader *r, reading_head *head) {
   head->base = (staged){.line = r->line};
   head->screen = cell_of(r, ROLE_SCREEN);
   if (head->screen.length == 0) {
-    tenter__reject(r, "no screen", "no screen");
+    tenter__reject(r, TENTER_SAY_KIND_NO_SCREEN, TENTER_SAY_ROW_NO_SCREEN, END);
     return false;
   }
   return take_time(r, &head->base);
@@ -482,15 +480,16 @@ static inline void take_row(reader *r, size_t count) {
     return;
   }
   if (m->more_cells) {
-    tenter__reject(
-        r, "more cells than the header has",
-        "%zu cells, but the header has %zu (a %s in a text must stand in quotation marks)", count,
-        wanted, r->in->dialect.delimiter == '\t' ? "tab" : "delimiter");
+    char has[FIGURE_SIZE], most[FIGURE_SIZE];
+    tenter__reject(r, TENTER_SAY_KIND_CELLS,
+                   r->in->dialect.delimiter == '\t' ? TENTER_SAY_ROW_CELLS_TAB
+                                                    : TENTER_SAY_ROW_CELLS,
+                   tenter__figure((double)count, has), tenter__figure((double)wanted, most), END);
     return;
   }
   if (r->out->check_utf8 &&
       !tenter_text_is_utf8((tenter_text){r->row, (size_t)(r->row_end - r->row)})) {
-    tenter__reject(r, "a row is not UTF-8", "the row is not UTF-8");
+    tenter__reject(r, TENTER_SAY_KIND_UTF8, TENTER_SAY_ROW_UTF8, END);
     return;
   }
   take_by_table(r);
@@ -513,8 +512,7 @@ static const char *take_careful(reader *r, const char *row, const char *end, boo
   m->more_cells = s.more;
   if (status == SPLIT_UNCLOSED) {
     r->out->rows++;
-    tenter__reject(r, "a quotation mark is never closed",
-                   "a quotation mark opens in this row and is not closed");
+    tenter__reject(r, TENTER_SAY_KIND_QUOTE, TENTER_SAY_ROW_QUOTE, END);
   } else {
     take_row(r, s.count);
   }

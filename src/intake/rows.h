@@ -3,6 +3,7 @@
 #ifndef TENTER_INTAKE_ROWS_H
 #define TENTER_INTAKE_ROWS_H
 
+#include "tenter/words/words.h"
 #include "worker.h"
 
 /* What the functions that take rows of each table share: the row at hand and where it goes. */
@@ -45,13 +46,24 @@ static inline const column *column_of(const reader *r, column_role role) {
 
 /* ---- problems (problems.c) ---- */
 
-/* Rejects the row at hand. kind says what is wrong in general, the rest what it is here. */
-void tenter__reject(reader *r, const char *kind, const char *format, ...)
-    __attribute__((format(printf, 3, 4)));
+/* What is wrong with a cell: in general, and here. */
+typedef struct row_fault {
+  tenter_say kind;
+  char detail[200];
+} row_fault;
+
+/* Rejects the row at hand. kind says what is wrong in general, the entry with its values, which end
+ * with NULL, what it is here. */
+void tenter__reject(reader *r, tenter_say kind, tenter_say id, ...) __attribute__((sentinel));
 
 /* A note on the row at hand, which stays. */
-void tenter__remark(reader *r, const char *kind, const char *format, ...)
-    __attribute__((format(printf, 3, 4)));
+void tenter__remark(reader *r, tenter_say kind, tenter_say id, ...) __attribute__((sentinel));
+
+#define END ((const char *)NULL)
+
+/* A count or a number as it stands in a message. */
+enum { FIGURE_SIZE = 32 };
+const char *tenter__figure(double number, char figure[FIGURE_SIZE]);
 
 /* text as it may stand in a message: at most 60 bytes of it, the rest as "...". */
 enum { SHOWN_SIZE = 68 };
@@ -65,12 +77,12 @@ bool tenter__row_is_blank(const reader *r);
  * The time of day may stand in a column of its own. */
 bool tenter__take_taken(reader *r, const char *what, tenter_when *when);
 
-/* A number of N/cm within least .. most. On failure *kind and shown say why. */
+/* A number of N/cm within least .. most. On failure *fault says why. */
 typedef struct bounds {
   double least, most;
 } bounds;
 bool tenter__read_scaled(reader *r, tenter_text text, const column *of, bounds within,
-                         double *value, const char **kind, char *detail, size_t size);
+                         double *value, row_fault *fault);
 
 /* A needed number, or the row is rejected. */
 bool tenter__take_number(reader *r, column_role role, const char *what, bounds within,

@@ -10,9 +10,9 @@ static bool needed_name(reader *r, column_role role, const char *what) {
   if (text.length > 0 && tenter__is_name(text))
     return true;
   if (text.length == 0)
-    tenter__reject(r, "a name is missing", "no %s", what);
+    tenter__reject(r, TENTER_SAY_KIND_NO_NAME, TENTER_SAY_ROW_NOTHING, what, END);
   else
-    tenter__reject(r, "a text holds a NUL byte", "the %s holds a NUL byte", what);
+    tenter__reject(r, TENTER_SAY_KIND_NUL, TENTER_SAY_ROW_NAME_NUL, what, END);
   return false;
 }
 
@@ -43,10 +43,7 @@ static double take_count(reader *r) {
       value <= 1e12 && value == floor(value))
     return value;
   char shown[SHOWN_SIZE];
-  tenter__remark(
-      r, "a count can't be read",
-      "count '%s' is no whole number: taken as not given (write thousands without a mark)",
-      tenter__shown(text, shown));
+  tenter__remark(r, TENTER_SAY_KIND_COUNT, TENTER_SAY_ROW_COUNT, tenter__shown(text, shown), END);
   return NAN;
 }
 
@@ -55,14 +52,13 @@ static double take_target(reader *r) {
   const tenter_settings *s = r->all->settings;
   bounds within = {s->least_tension, s->most_tension};
   double value;
-  const char *kind;
-  char detail[200];
+  row_fault fault;
   if (text.length == 0)
     return NAN;
-  if (tenter__read_scaled(r, text, column_of(r, ROLE_TARGET), within, &value, &kind, detail,
-                          sizeof detail))
+  if (tenter__read_scaled(r, text, column_of(r, ROLE_TARGET), within, &value, &fault))
     return value;
-  tenter__remark(r, kind, "target %s: taken as not given", detail);
+  tenter__remark(r, fault.kind, TENTER_SAY_ROW_COLUMN_LEFT, column_of(r, ROLE_TARGET)->read_as,
+                 fault.detail, END);
   return NAN;
 }
 

@@ -9,16 +9,14 @@
 typedef struct wide_cell {
   double value;
   bool filled, good;
-  const char *kind;
-  char detail[200];
+  row_fault fault;
 } wide_cell;
 
 static void read_cell(reader *r, const column *of, tenter_text text, wide_cell *cell) {
   const tenter_settings *s = r->all->settings;
   bounds within = {s->least_tension, s->most_tension};
   cell->filled = text.length > 0;
-  cell->good = cell->filled && tenter__read_scaled(r, text, of, within, &cell->value, &cell->kind,
-                                                   cell->detail, sizeof cell->detail);
+  cell->good = cell->filled && tenter__read_scaled(r, text, of, within, &cell->value, &cell->fault);
 }
 
 /* How many cells are filled; the first that is bad, with why, in *bad. good: how many are good. */
@@ -69,7 +67,7 @@ static void keep_cell(reader *r, const column *of, tenter_text text, reading_hea
     return;
   if (!cell.good) {
     tenter__hash_cell(r, of, text);
-    tenter__remark(r, cell.kind, "%s: %s: this one reading was left out", of->header, cell.detail);
+    tenter__remark(r, cell.fault.kind, TENTER_SAY_ROW_ONE_LEFT, of->header, cell.fault.detail, END);
     return;
   }
   hash_value(r, of, cell.value);
@@ -97,8 +95,8 @@ void tenter__take_session(reader *r) {
   if (!tenter__take_head(r, &head))
     return;
   if (good == 0) {
-    tenter__reject(r, bad.kind, "no reading can be used; %s: %s", l->columns[first_bad].header,
-                   bad.detail);
+    tenter__reject(r, bad.fault.kind, TENTER_SAY_ROW_NO_READING, l->columns[first_bad].header,
+                   bad.fault.detail, END);
     return;
   }
   if (!tenter__intern_head(r, &head))

@@ -398,6 +398,7 @@ static const char *tell_contradiction(wording *w) {
 static const char *tell_chart_signal(wording *w) {
   const tenter_chart_signal *signal = w->t.cause->signal;
   const char *text = w->t.form.mark == TENTER_MARK_POINT ? signal->text : signal->shown;
+  w->pointed |= signal->text != signal->shown;
   return say(w, TENTER_SAY_WHY_CHART_SIGNAL, w->t.cause->chart->name, text, END);
 }
 

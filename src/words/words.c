@@ -44,17 +44,22 @@ const char *tenter_say_fill(tenter_arena *arena, tenter_say id, ...) {
   return fill(arena, id, values, count);
 }
 
-char *tenter_say_put(char *buffer, size_t size, tenter_say id, ...) {
+char *tenter_say_put_list(char *buffer, size_t size, tenter_say id, va_list list) {
   const char *values[MOST_VALUES];
-  va_list arguments;
-  va_start(arguments, id);
-  size_t count = values_of(arguments, values);
-  va_end(arguments);
+  size_t count = values_of(list, values);
   size_t length = tenter_form_fill(buffer, size, tenter_say_text(id), values, count);
   if (length >= size)
     for (length = size - 1; length > 0 && ((unsigned char)buffer[length] & 0xC0) == 0x80;)
       length--;
   buffer[length] = '\0';
+  return buffer;
+}
+
+char *tenter_say_put(char *buffer, size_t size, tenter_say id, ...) {
+  va_list values;
+  va_start(values, id);
+  tenter_say_put_list(buffer, size, id, values);
+  va_end(values);
   return buffer;
 }
 

@@ -13,19 +13,15 @@
 
 #define END ((const char *)NULL)
 
-/* Places are {1} .. {n} without a gap, nothing else stands in braces, and no text is a format of
- * printf, which would mean that a figure is put in by another way. */
+/* Nothing stands in braces but a place (a singular may leave out its count), and no text is a
+ * format of printf, which would mean that a figure is put in by another way. */
 static void every_entry_is_whole(void **state) {
   (void)state;
   for (int id = 0; id < TENTER_SAY_COUNT; id++) {
     const char *text = tenter_say_text((tenter_say)id);
-    unsigned seen = 0;
     assert_true(text[0] != '\0');
-    for (const char *at = strpbrk(text, "{}"); at != NULL; at = strpbrk(at + 3, "{}")) {
+    for (const char *at = strpbrk(text, "{}"); at != NULL; at = strpbrk(at + 3, "{}"))
       assert_true(at[0] == '{' && at[1] >= '1' && at[1] <= '9' && at[2] == '}');
-      seen |= 1u << (at[1] - '1');
-    }
-    assert_int_equal(seen & (seen + 1), 0);
     for (const char *at = strchr(text, '%'); at != NULL; at = strchr(at + 1, '%'))
       assert_true(at[1] == '\0' || strchr(" ,.;:)", at[1]) != NULL);
   }

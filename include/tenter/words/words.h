@@ -13,12 +13,15 @@
 #ifndef TENTER_WORDS_WORDS_H
 #define TENTER_WORDS_WORDS_H
 
+#include <stdarg.h>
+
 #include "tenter/base/arena.h"
 #include "tenter/base/civil.h"
 #include "tenter/base/form.h"
 #include "tenter/words/certificate.h"
 #include "tenter/words/charts.h"
 #include "tenter/words/dates.h"
+#include "tenter/words/intake.h"
 #include "tenter/words/judge.h"
 #include "tenter/words/reasons.h"
 #include "tenter/words/report.h"
@@ -27,6 +30,7 @@
 /* Y(id, text) for the reasons, X(id, text) for all others. */
 #define TENTER_WORDS(X, Y)                                                                         \
   TENTER_WORDS_DATES(X)                                                                            \
+  TENTER_WORDS_INTAKE(X)                                                                           \
   TENTER_WORDS_SHOP(X)                                                                             \
   TENTER_WORDS_JUDGE(X)                                                                            \
   TENTER_WORDS_REASONS(Y)                                                                          \
@@ -51,6 +55,7 @@ const char *tenter_say_fill(tenter_arena *arena, tenter_say id, ...) __attribute
 /* The same into a buffer of size bytes (at least 1), cut at a character where it is longer. Returns
  * buffer. */
 char *tenter_say_put(char *buffer, size_t size, tenter_say id, ...) __attribute__((sentinel));
+char *tenter_say_put_list(char *buffer, size_t size, tenter_say id, va_list values);
 
 /* Figures to fill places with, in the arena; "–" for what is not finite, "" when memory runs out.
  */
