@@ -125,7 +125,7 @@ static void section(press *p, const tenter_block *block, int depth) {
     sheet_open(p, true);
   press_face face = depth == 0 ? FACE_HEADING : FACE_SUBHEADING;
   double space = sheet_at_top(p) ? 0 : depth == 0 ? 18 : 10;
-  sheet_need(p, space + 2 * type_size(face) + least_of(p, block->first));
+  sheet_need(p, space + 2 * type_size(p, face) + least_of(p, block->first));
   if (!sheet_at_top(p))
     sheet_move(p, space);
   p->outline = outline_entry(p, block);

@@ -3,53 +3,56 @@
  * given). It knows no variables of a style sheet, so their names are replaced first. */
 #include <librsvg/rsvg.h>
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "sheet.h"
 
 enum { GAP = 14, SMALL = 400, MOST_COLUMNS = 3 };
 
-/* The names that tenter_charts_draw paints with, as on printed pages (reports/house.css). */
-static const struct paint {
-  const char *name, *colour;
-} paints[] = {
-    {"var(--ink)", "#000000"},      {"var(--quiet)", "#444444"},
-    {"var(--forecast)", "#164a7d"}, {"var(--floor)", "#8c0c1a"},
-    {"var(--target)", "#22522f"},   {"var(--good)", "#22522f"},
-    {"var(--act)", "#7a3c00"},      {"var(--stop)", "#8c0c1a"},
-    {"var(--watch)", "#164a7d"},    {"\"inherit\"", "\"P052, DejaVu Serif, serif\""},
-};
-
-static const char style[] = "svg { color: #444444 }";
-
-static size_t replace_at(tenter_buffer *out, const char *at, size_t left) {
-  for (size_t i = 0; i < sizeof paints / sizeof *paints; i++) {
-    size_t length = strlen(paints[i].name);
-    if (length <= left && memcmp(at, paints[i].name, length) == 0) {
-      tenter_buffer_text(out, paints[i].colour);
-      return length;
+/* Copies what stands at `at`: a name that tenter_charts_draw paints with, var(--ink), as its value
+ * in the house style, the face of the page by its name, all else as it is. Returns its length. */
+static size_t replace_at(const press *p, tenter_buffer *out, const char *at, size_t left) {
+  static const char inherit[] = "\"inherit\"", variable[] = "var(";
+  char name[TENTER_STYLE_SIZE], value[TENTER_STYLE_SIZE];
+  if (left >= sizeof inherit && memcmp(at, inherit, sizeof inherit - 1) == 0) {
+    tenter_buffer_print(out, "\"%s\"", p->family);
+    return sizeof inherit - 1;
+  }
+  const char *close = left >= sizeof variable && memcmp(at, variable, sizeof variable - 1) == 0
+                          ? memchr(at, ')', left)
+                          : NULL;
+  size_t length = close != NULL ? (size_t)(close - at) - (sizeof variable - 1) : 0;
+  if (length > 0 && length < sizeof name) {
+    memcpy(name, at + sizeof variable - 1, length);
+    name[length] = '\0';
+    if (tenter_style_value(name, value)) {
+      tenter_buffer_text(out, value);
+      return length + sizeof variable;
     }
   }
   tenter_buffer_byte(out, *at);
   return 1;
 }
 
-static RsvgHandle *open_svg(tenter_text svg) {
+static RsvgHandle *open_svg(const press *p, tenter_text svg) {
   tenter_buffer bytes = {0};
   for (size_t at = 0; at < svg.length;)
-    at += replace_at(&bytes, svg.start + at, svg.length - at);
+    at += replace_at(p, &bytes, svg.start + at, svg.length - at);
   RsvgHandle *handle =
       bytes.failed ? NULL
                    : rsvg_handle_new_from_data((const guint8 *)bytes.bytes, bytes.length, NULL);
+  char style[64];
+  snprintf(style, sizeof style, "svg { color: #%06x }", p->paint[QUIET]);
   if (handle != NULL)
-    rsvg_handle_set_stylesheet(handle, (const guint8 *)style, sizeof style - 1, NULL);
+    rsvg_handle_set_stylesheet(handle, (const guint8 *)style, strlen(style), NULL);
   tenter_buffer_release(&bytes);
   return handle;
 }
 
 /* True where it could be drawn. */
 static bool draw_svg(press *p, tenter_text svg, double x, double y, double width, double height) {
-  RsvgHandle *handle = open_svg(svg);
+  RsvgHandle *handle = open_svg(p, svg);
   if (handle == NULL)
     return false;
   RsvgRectangle box = {x, y, width, height};
@@ -93,7 +96,7 @@ static double set_figure(press *p, const tenter_figure *figure, double x, double
     type_set(p, p->layout, of[i], texts[i], width);
     type_cut(p->layout, most_lines[i]);
     if (draw)
-      type_draw(p, p->layout, x, p->y + height, type_colour(p, of[i]));
+      type_draw(p, p->layout, x, p->y + height, type_colour(of[i]));
     height += type_height(p->layout) + 1;
     type_cut(p->layout, 0);
   }
@@ -156,7 +159,7 @@ static double draw_png(press *p, tenter_text png, double x, double y, double wid
 
 static double draw_logo_svg(press *p, tenter_text svg, double x, double y, double width,
                             double height) {
-  RsvgHandle *handle = open_svg(svg);
+  RsvgHandle *handle = open_svg(p, svg);
   double w = 0, h = 0;
   if (handle != NULL && !rsvg_handle_get_intrinsic_size_in_pixels(handle, &w, &h)) {
     RsvgRectangle box;

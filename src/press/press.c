@@ -36,7 +36,7 @@ static void letterhead(press *p) {
   for (size_t i = 0; i < 2; i++) {
     type_set(p, p->layout, of[i], lines[i], width);
     pango_layout_set_alignment(p->layout, taken > 0 ? PANGO_ALIGN_RIGHT : PANGO_ALIGN_LEFT);
-    type_draw(p, p->layout, x, p->y, type_colour(p, of[i]));
+    type_draw(p, p->layout, x, p->y, type_colour(of[i]));
     pango_layout_set_alignment(p->layout, PANGO_ALIGN_LEFT);
     if (lines[i][0] != '\0')
       p->y += type_height(p->layout) + 1;
@@ -44,7 +44,7 @@ static void letterhead(press *p) {
   if (taken > 0 && p->y < top + LOGO_HEIGHT)
     p->y = top + LOGO_HEIGHT;
   p->y += 7;
-  sheet_rule(p, p->left, p->y, p->right - p->left, 0.8, type_colour(p, FACE_TITLE));
+  sheet_rule(p, p->left, p->y, p->right - p->left, 0.8, type_colour(FACE_TITLE));
   p->y += 18;
 }
 
@@ -127,6 +127,9 @@ tenter_status tenter_press_pdf(const tenter_document *document, tenter_paper pap
   press p = {
       .document = document, .paper_width = sizes[paper].width, .paper_height = sizes[paper].height};
   size_t start = out->length;
+  tenter_status status = style_load(&p, error);
+  if (status != TENTER_OK)
+    return status;
   bool ready = open_press(&p, out);
   if (ready) {
     set_all(&p, true);

@@ -7,12 +7,13 @@
 
 enum { SIDE = 50, TOP = 50, TOP_AGAIN = 66, BOTTOM = 58, HEAD_AT = 34, FOOT_AT = 38, BAR = 3 };
 
-static double channel(press_colour colour, int shift) {
+static double channel(unsigned colour, int shift) {
   return (double)(colour >> shift & 0xFF) / 255;
 }
 
 void sheet_colour(press *p, press_colour colour) {
-  cairo_set_source_rgb(p->cr, channel(colour, 16), channel(colour, 8), channel(colour, 0));
+  unsigned rgb = p->paint[colour];
+  cairo_set_source_rgb(p->cr, channel(rgb, 16), channel(rgb, 8), channel(rgb, 0));
 }
 
 void sheet_rule(press *p, double x, double y, double width, double thickness, press_colour colour) {

@@ -11,8 +11,9 @@
 
 #include "tenter/base/arena.h"
 #include "tenter/press/press.h"
+#include "tenter/report/style.h"
 
-/* The roles of text; sizes and weights are in type.c. */
+/* The roles of text; sizes are in reports/house.css, weights in type.c. */
 typedef enum press_face {
   FACE_TITLE,
   FACE_SUBTITLE,
@@ -31,8 +32,8 @@ typedef enum press_face {
   FACE_COUNT
 } press_face;
 
-typedef unsigned press_colour; /* 0xrrggbb */
-enum { INK = 0x000000, QUIET = 0x444444, RULE = 0xBBBBBB, ACT = 0x7A3C00 };
+/* What is painted with: colours of reports/house.css, and the shop's own. */
+typedef enum press_colour { INK, QUIET, RULE, GOOD, WATCH, ACT, STOP, ACCENT, PAINTS } press_colour;
 
 typedef struct table_plan table_plan;
 
@@ -43,6 +44,9 @@ typedef struct press {
   PangoContext *context;
   PangoLayout *layout, *mark; /* of the text at hand, and of what stands before it */
   tenter_arena *arena;
+  unsigned paint[PAINTS];  /* 0xrrggbb, and ... */
+  double size[FACE_COUNT]; /* ... points: the house style */
+  char family[TENTER_STYLE_SIZE];
   tenter_buffer safe;                        /* the text at hand, behind the door */
   double paper_width, paper_height;          /* upright */
   double width, height;                      /* of the page at hand */
@@ -53,6 +57,9 @@ typedef struct press {
   int page, pages, outline;                  /* page: from 1; outline: of the section at hand */
   table_plan *plans, *last_plan, *next_plan; /* made by the draft, in order */
 } press;
+
+/* ---- style.c ---- */
+tenter_status style_load(press *p, tenter_error *error);
 
 /* ---- sheet.c: pages ---- */
 void sheet_open(press *p, bool wide);     /* a new page, after that which is open */
@@ -67,12 +74,13 @@ void sheet_rule(press *p, double x, double y, double width, double thickness, pr
 /* ---- type.c: text ---- */
 /* Puts text (through the door) into layout, in lines of at most width (< 0: one line). */
 void type_set(press *p, PangoLayout *layout, press_face face, const char *text, double width);
-void type_scale(PangoLayout *layout, press_face face, double scale); /* after type_set */
+void type_scale(const press *p, PangoLayout *layout, press_face face,
+                double scale);                 /* after type_set */
 void type_cut(PangoLayout *layout, int lines); /* after so many lines, with an ellipsis; 0: never */
 double type_width(PangoLayout *layout);
 double type_height(PangoLayout *layout);
-press_colour type_colour(const press *p, press_face face);
-double type_size(press_face face);
+press_colour type_colour(press_face face);
+double type_size(const press *p, press_face face);
 /* A line's height, its leading included, and where in it the baseline lies. */
 typedef struct type_line {
   double height, baseline;

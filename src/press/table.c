@@ -12,7 +12,7 @@ enum {
   BOX_HEIGHT = 22
 };
 
-static const press_colour tones[] = {INK, 0x22522F, 0x164A7D, 0x7A3C00, 0x8C0C1A};
+static const press_colour tones[] = {INK, GOOD, WATCH, ACT, STOP};
 
 typedef struct grid {
   press *p;

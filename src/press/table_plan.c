@@ -54,7 +54,7 @@ void table_cell_set(press *p, PangoLayout *layout, const tenter_block *table, si
   press_face face = face_of(table, column, cell);
   type_set(p, layout, face, text != NULL ? text : "", width);
   if (scale < 1)
-    type_scale(layout, face, scale);
+    type_scale(p, layout, face, scale);
   tenter_buffer_release(&words);
 }
 
@@ -62,7 +62,7 @@ void table_head_set(press *p, PangoLayout *layout, const tenter_block *table, si
                     double scale, double width) {
   type_set(p, layout, FACE_CELL_HEAD, table->columns[column].header, width);
   if (scale < 1)
-    type_scale(layout, FACE_CELL_HEAD, scale);
+    type_scale(p, layout, FACE_CELL_HEAD, scale);
 }
 
 double table_fraction(press *p, int decimals, double scale) {
@@ -72,7 +72,7 @@ double table_fraction(press *p, int decimals, double scale) {
   char part[sizeof digits];
   snprintf(part, sizeof part, "%.*s", decimals + 1, digits);
   type_set(p, p->layout, FACE_CELL, part, -1);
-  type_scale(p->layout, FACE_CELL, scale);
+  type_scale(p, p->layout, FACE_CELL, scale);
   return type_width(p->layout);
 }
 

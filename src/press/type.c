@@ -3,36 +3,33 @@
 #include "sheet.h"
 #include "tenter/report/escape.h"
 
-#define FAMILY "P052, Palatino, DejaVu Serif, serif"
-
 typedef struct type_look {
-  double size, leading; /* leading: of the height of the font */
+  double leading; /* of the height of the font */
   bool bold;
   press_colour colour;
 } type_look;
 
 static const type_look faces[FACE_COUNT] = {
-    [FACE_TITLE] = {21, 1.05, false, INK},        [FACE_SUBTITLE] = {10, 1.1, false, QUIET},
-    [FACE_HEADING] = {13, 1.1, true, INK},        [FACE_SUBHEADING] = {10.5, 1.1, true, INK},
-    [FACE_LEAD] = {11, 1.3, false, INK},          [FACE_BODY] = {9.8, 1.3, false, INK},
-    [FACE_BODY_BOLD] = {9.8, 1.3, true, INK},     [FACE_CAPTION] = {9, 1.1, true, INK},
-    [FACE_CELL] = {8.6, 1.22, false, INK},        [FACE_CELL_BOLD] = {8.6, 1.22, true, INK},
-    [FACE_CELL_HEAD] = {8.2, 1.1, false, QUIET},  [FACE_NOTE] = {8.6, 1.24, false, INK},
-    [FACE_NOTE_QUIET] = {8.6, 1.2, false, QUIET}, [FACE_RUNNING] = {8, 1, false, QUIET},
+    [FACE_TITLE] = {1.05, false, ACCENT},    [FACE_SUBTITLE] = {1.1, false, QUIET},
+    [FACE_HEADING] = {1.1, true, INK},       [FACE_SUBHEADING] = {1.1, true, INK},
+    [FACE_LEAD] = {1.3, false, INK},         [FACE_BODY] = {1.3, false, INK},
+    [FACE_BODY_BOLD] = {1.3, true, INK},     [FACE_CAPTION] = {1.1, true, INK},
+    [FACE_CELL] = {1.22, false, INK},        [FACE_CELL_BOLD] = {1.22, true, INK},
+    [FACE_CELL_HEAD] = {1.1, false, QUIET},  [FACE_NOTE] = {1.24, false, INK},
+    [FACE_NOTE_QUIET] = {1.2, false, QUIET}, [FACE_RUNNING] = {1, false, QUIET},
 };
 
-press_colour type_colour(const press *p, press_face face) {
-  unsigned accent = p->document->house.accent;
-  return face == FACE_TITLE && accent != 0 ? accent : faces[face].colour;
+press_colour type_colour(press_face face) {
+  return faces[face].colour;
 }
 
-double type_size(press_face face) {
-  return faces[face].size;
+double type_size(const press *p, press_face face) {
+  return p->size[face];
 }
 
-void type_scale(PangoLayout *layout, press_face face, double scale) {
-  PangoFontDescription *font = pango_font_description_from_string(FAMILY);
-  pango_font_description_set_absolute_size(font, faces[face].size * scale * PANGO_SCALE);
+void type_scale(const press *p, PangoLayout *layout, press_face face, double scale) {
+  PangoFontDescription *font = pango_font_description_from_string(p->family);
+  pango_font_description_set_absolute_size(font, p->size[face] * scale * PANGO_SCALE);
   pango_font_description_set_weight(font,
                                     faces[face].bold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
   pango_layout_set_font_description(layout, font);
@@ -42,7 +39,7 @@ void type_scale(PangoLayout *layout, press_face face, double scale) {
 void type_set(press *p, PangoLayout *layout, press_face face, const char *text, double width) {
   tenter_buffer_clear(&p->safe);
   tenter_escape_terminal(&p->safe, text);
-  type_scale(layout, face, 1);
+  type_scale(p, layout, face, 1);
   pango_layout_set_line_spacing(layout, (float)faces[face].leading);
   pango_layout_set_wrap(layout, PANGO_WRAP_WORD_CHAR);
   pango_layout_set_width(layout, width < 0 ? -1 : (int)(width * PANGO_SCALE));
@@ -93,7 +90,7 @@ void type_flow(press *p, press_face face, const char *text, double x, double wid
                const char *mark, double mark_x) {
   type_set(p, p->layout, face, text, width);
   pango_layout_set_line_spacing(p->layout, 0); /* a line's height is its own */
-  press_colour colour = type_colour(p, face);
+  press_colour colour = type_colour(face);
   PangoLayoutIter *line = pango_layout_get_iter(p->layout);
   int index = 0;
   do {
