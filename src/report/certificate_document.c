@@ -241,8 +241,8 @@ static void tell_screens(const cert_parts *p) {
       {tenter_say_text(TENTER_SAY_COLUMN_READ), TENTER_CELLS_TIME, true},
       {tenter_say_text(TENTER_SAY_CERT_COLUMN_AGE), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_CERT_COLUMN_MEAN), TENTER_CELLS_TEXT, true},
-      {tenter_say_text(TENTER_SAY_CERT_COLUMN_WEAKEST), TENTER_CELLS_TEXT, false},
-      {tenter_say_text(TENTER_SAY_CERT_COLUMN_TIGHTEST), TENTER_CELLS_TEXT, false},
+      {tenter_say_text(TENTER_SAY_CERT_COLUMN_WEAKEST), TENTER_CELLS_TEXT, true},
+      {tenter_say_text(TENTER_SAY_CERT_COLUMN_TIGHTEST), TENTER_CELLS_TEXT, true},
       {tenter_say_text(TENTER_SAY_CERT_COLUMN_EVENNESS), TENTER_CELLS_TEXT, true},
       {tenter_say_text(TENTER_SAY_CERT_COLUMN_CHANCE), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_CERT_COLUMN_ACCEPTED), TENTER_CELLS_TEXT, false}};
