@@ -145,7 +145,9 @@ static void slow_fixed(double value, int decimals, char *text) {
     digits[at] = up ? '0' : (char)(digits[at] + 1);
   }
   bool zero = strspn(digits, "0.") == strlen(digits) && !up;
-  snprintf(text, 1500, "%s%s%s", value < 0 && !zero ? "-" : "", up ? "1" : "", digits);
+  strcpy(text, value < 0 && !zero ? "-" : "");
+  strcat(text, up ? "1" : "");
+  strcat(text, digits);
 }
 
 static void agrees_with_the_exact_expansion(void **state) {

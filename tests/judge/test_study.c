@@ -14,7 +14,7 @@ static void read_study(maker *k) {
   for (int part = 0; part < PARTS; part++)
     for (int who = 0; who < 2; who++)
       for (int trial = 0; trial < TRIALS; trial++) {
-        char name[8];
+        char name[16];
         snprintf(name, sizeof name, "S-%d", part);
         maker_reading(k, name, 400 + part + 0.2 * who + 0.05 * trial, "C", TENTER_WARP, "M1",
                       20 + 0.4 * part + 0.15 * who + 0.25 * maker_normal(k));
@@ -33,7 +33,7 @@ static maker *make(bool study) {
                                      .checked_every_days = NAN};
   k->config.meter_count = 1;
   for (int part = 0; part < PARTS; part++) {
-    char name[8];
+    char name[16];
     snprintf(name, sizeof name, "S-%d", part);
     maker_screen(k, name, &(screen_made){.mesh = "120-34", .stretched = 1, .target = 22});
     for (int week = 0; week < 2; week++)
