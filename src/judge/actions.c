@@ -229,6 +229,10 @@ bool judge__action(judge *j, size_t i, tenter_arena *arena) {
 bool judge__chart_reason(judge *j, size_t i, const tenter_review_chart *chart,
                          const tenter_chart_signal *signal) {
   tenter_review_screen *screen = &j->review->screens[i];
+  if (screen->action == TENTER_ACTION_USE)
+    screen->action = TENTER_ACTION_REREAD;
+  if (!j->texts)
+    return true;
   cause c = {.code = TENTER_REASON_CHART_SIGNAL,
              .action = TENTER_ACTION_REREAD,
              .chart = chart,
@@ -247,7 +251,5 @@ bool judge__chart_reason(judge *j, size_t i, const tenter_review_chart *chart,
     return false;
   screen->reasons = reasons;
   screen->reason_count++;
-  if (screen->action == TENTER_ACTION_USE)
-    screen->action = TENTER_ACTION_REREAD;
   return true;
 }

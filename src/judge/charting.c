@@ -164,13 +164,15 @@ static bool take_kept(judge *j, tenter_review_chart *chart, const tenter_chart_l
 
 /* ---- all limits of a run of charts ---------------------------------------------------------- */
 
-static void finish(judge *j, tenter_review_chart *chart) {
+static bool finish(const judge *j, tenter_review_chart *chart) {
   tenter_control_bounds bounds = {NAN, NAN, NAN, NAN, NAN};
   tenter_error ignored;
   if (tenter_control_bounds_at(&chart->limits, 1, TENTER_CONTROL_NEXT, &bounds, &ignored))
     bounds.lower = bounds.upper = NAN; /* limits without bounds judge nothing */
   chart->lower = bounds.lower;
   chart->upper = bounds.upper;
+  if (!j->texts)
+    return true;
   double *past = tenter_alloc(chart->point_count + 1, sizeof *past);
   size_t count = 0;
   for (size_t i = 0; past && i < chart->point_count; i++)
@@ -178,9 +180,8 @@ static void finish(judge *j, tenter_review_chart *chart) {
       past[count++] = chart->points[i].value;
   if (past)
     chart->dependence = tenter_control_dependence_of(past, count);
-  else
-    j->failed[0] = true;
   tenter_free(past);
+  return past;
 }
 
 tenter_status judge__chart_limits(judge *j, size_t first, size_t end,
@@ -202,7 +203,8 @@ tenter_status judge__chart_limits(judge *j, size_t first, size_t end,
       fill_values(&charts[c]);
     else if (!common)
       status = own_limits(j, &charts[c], error);
-    finish(j, &charts[c]);
+    if (!status && !finish(j, &charts[c]))
+      status = tenter_fail_memory(error);
   }
   return status;
 }

@@ -129,7 +129,7 @@ static tenter_status find_width(const tenter_settings *s, double *width, tenter_
   return status;
 }
 
-static tenter_status find_scheme(judge *j, chart_scheme *scheme, tenter_error *error) {
+tenter_status judge__chart_scheme(judge *j, chart_scheme *scheme, tenter_error *error) {
   tenter_review_charts *charts = &j->review->charts;
   tenter_process calm = {0, 1};
   *scheme = (chart_scheme){.weight = j->settings->chart_weight};
@@ -319,18 +319,28 @@ static tenter_status conclude(judge *j, const chart_scheme *scheme, bool act, te
   return status;
 }
 
-tenter_status judge__charts(judge *j, tenter_error *error) {
-  chart_scheme scheme;
+static tenter_status make(judge *j, const chart_scheme *scheme, tenter_error *error) {
   j->charting = tenter_arena_alloc(j->arena, 1, sizeof *j->charting);
   bool *told = tenter_arena_alloc(j->arena, j->shop->session_count + 1, sizeof *told);
   if (!j->charting || !told)
     return tenter_fail_memory(error);
   j->charting->told = told;
   j->charting->week = tenter_week_start(j->shop->as_of);
-  tenter_status status = find_scheme(j, &scheme, error);
+  return make_charts(j, scheme, error);
+}
+
+tenter_status judge__charts(judge *j, const chart_scheme *scheme, tenter_error *error) {
+  tenter_status status = make(j, scheme, error);
+  return status ? status : conclude(j, scheme, true, error);
+}
+
+tenter_status judge__past_charts(judge *j, const chart_scheme *scheme, tenter_error *error) {
+  tenter_status status = make(j, scheme, error);
   if (!status)
-    status = make_charts(j, &scheme, error);
-  return status ? status : conclude(j, &scheme, true, error);
+    status = judge__signals_tell(j, error);
+  if (!status && !ask_again(j, true))
+    status = tenter_fail_memory(error);
+  return status;
 }
 
 tenter_status tenter_review_chart_by(tenter_review *review, const tenter_chart_limits *kept,
@@ -342,7 +352,7 @@ tenter_status tenter_review_chart_by(tenter_review *review, const tenter_chart_l
       return tenter_fail(error, TENTER_INPUT,
                          "the kept limits rest on data later than the moment judged at: they can't "
                          "judge their own past; freeze them as of an earlier moment");
-  tenter_status status = find_scheme(j, &scheme, error);
+  tenter_status status = judge__chart_scheme(j, &scheme, error);
   if (!status)
     status = judge_from(j, 0, &scheme, kept, count, error);
   review->charts.kept_used = 0;

@@ -105,9 +105,16 @@ tenter_status judge__calm(judge *j, const chart_scheme *scheme, tenter_error *er
 
 /* ---- charts.c ---- */
 
+/* How the settings have charts judged; what review->charts says of it. */
+tenter_status judge__chart_scheme(judge *j, chart_scheme *scheme, tenter_error *error);
+
 /* Makes and judges the charts, and asks for what they signal to be read again. After
  * judge__weeks. */
-tenter_status judge__charts(judge *j, tenter_error *error);
+tenter_status judge__charts(judge *j, const chart_scheme *scheme, tenter_error *error);
+
+/* The same of a past week, for its actions alone: nothing in words, no false alarms to expect. When
+ * all its sessions are foreseen. */
+tenter_status judge__past_charts(judge *j, const chart_scheme *scheme, tenter_error *error);
 
 /* The latest session of a screen in use, which nothing later has settled; SIZE_MAX of its index
  * into review->screens where it is not. */

@@ -162,15 +162,17 @@ static tenter_status say_missing(judge *j, tenter_error *error) {
 
 typedef tenter_status step(judge *j, tenter_error *error);
 
-static tenter_status run(judge *j, tenter_error *error) {
-  static step *const steps[] = {
-      list_screens,         judge__sessions, judge__meters, judge__patterns,   judge__slips,
-      judge__session_noise, judge__shifts,   judge__doubts, judge__population, judge_screens};
+static tenter_status run(judge *j, judge_depth depth, tenter_error *error) {
+  static step *const steps[] = {list_screens,    judge__sessions, judge__meters,
+                                judge__patterns, judge__slips,    judge__session_noise,
+                                judge__shifts,   judge__doubts,   judge__population};
   static step *const more[] = {judge__sets,     judge__lots,       judge__intervals, judge__plan,
                                judge__stations, judge__tell_slips, say_missing};
   tenter_status status = TENTER_OK;
   for (size_t i = 0; i < sizeof steps / sizeof *steps && !status; i++)
     status = steps[i](j, error);
+  if (!status && depth >= JUDGE_ACTIONS)
+    status = judge_screens(j, error);
   for (size_t i = 0; i < sizeof more / sizeof *more && !status && j->texts; i++)
     status = more[i](j, error);
   if (!status)
@@ -178,7 +180,7 @@ static tenter_status run(judge *j, tenter_error *error) {
   return status;
 }
 
-tenter_status judge__shop(const tenter_shop *shop, const judge *newer, bool texts,
+tenter_status judge__shop(const tenter_shop *shop, const judge *newer, judge_depth depth,
                           tenter_pool *pool, tenter_review **review, tenter_error *error) {
   tenter_arena *arena = tenter_arena_new();
   judge *j = arena ? tenter_arena_alloc(arena, 1, sizeof *j) : NULL;
@@ -195,13 +197,13 @@ tenter_status judge__shop(const tenter_shop *shop, const judge *newer, bool text
                .arena = arena,
                .review = made,
                .newer = newer,
-               .texts = texts,
+               .texts = depth == JUDGE_ALL,
                .mesh_slots = tenter_names_count(shop->tables->names[TENTER_NAME_MESH]) + 1};
   made->shop = shop;
   made->arena = arena;
   made->expected_false_alarms = NAN;
   made->judged = j;
-  tenter_status status = run(j, error);
+  tenter_status status = run(j, depth, error);
   if (status)
     tenter_review_free(made);
   else
@@ -212,13 +214,16 @@ tenter_status judge__shop(const tenter_shop *shop, const judge *newer, bool text
 tenter_status tenter_review_new(const tenter_shop *shop, bool before, tenter_pool *pool,
                                 tenter_review **review, tenter_error *error) {
   tenter_review *made = NULL;
-  tenter_status status = judge__shop(shop, NULL, true, pool, &made, error);
+  chart_scheme scheme;
+  tenter_status status = judge__shop(shop, NULL, JUDGE_ALL, pool, &made, error);
   if (!made)
     return status;
   if (!status && before)
-    status = judge__weeks(made->judged, error);
+    status = judge__chart_scheme(made->judged, &scheme, error);
   if (!status && before)
-    status = judge__charts(made->judged, error);
+    status = judge__weeks(made->judged, &scheme, error);
+  if (!status && before)
+    status = judge__charts(made->judged, &scheme, error);
   if (!status && before)
     status = judge__trends(made->judged, error);
   if (!status)

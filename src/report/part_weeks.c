@@ -179,11 +179,23 @@ static void week_figures(review_parts *parts, tenter_block *section) {
                                            .height = PICTURE_HEIGHT});
 }
 
+static void say_uncharted(review_parts *parts, tenter_block *section) {
+  tenter_document *d = parts->document;
+  size_t without = 0;
+  for (size_t i = 0; i < parts->review->week_count; i++)
+    without += !parts->review->weeks[i].charted;
+  if (without > 0)
+    tenter_document_paragraph(d, section,
+                              tenter_say_fill(d->arena, TENTER_SAY_PAST_WEEKS_UNCHARTED,
+                                              part_count(d, without), (const char *)NULL));
+}
+
 void part_weeks(review_parts *parts, tenter_block *section) {
   tenter_document *d = parts->document;
   tenter_block *folded = tenter_document_section(
       d, section, "weeks", tenter_say_text(TENTER_SAY_PAST_WEEKS), TENTER_SECTION_FOLDED);
   part_say(d, folded, TENTER_SAY_PAST_WEEKS_LEAD);
+  say_uncharted(parts, folded);
   week_figures(parts, folded);
   week_table(parts, folded);
   trend_table(parts, folded);

@@ -299,6 +299,7 @@ static void write_weeks(tenter_json *json, const tenter_review *review) {
     tenter_json_integer(json, "in_use", (long long)week->in_use);
     tenter_json_number(json, "below_floor_low", week->below_floor_low, TENTER_JSON_PROBABILITY);
     tenter_json_number(json, "below_floor_high", week->below_floor_high, TENTER_JSON_PROBABILITY);
+    tenter_json_flag(json, "charted", week->charted);
     tenter_json_close(json, '}');
   }
   tenter_json_close(json, ']');

@@ -197,6 +197,8 @@ static void write_block(void *context, size_t task, size_t worker) {
     tenter_json_line(&json);
     tenter_json_open(&json, NULL, '{');
     review_json_screen(&json, w->review, w->files, &w->review->screens[i]);
+    tenter_json_name(&json, "action_before",
+                     tenter_action_code(w->review->screens[i].action_before));
     tenter_json_close(&json, '}');
   }
 }

@@ -300,6 +300,11 @@ typedef struct tenter_review_set {
   uint32_t odd_one_out; /* name id */
 } tenter_review_set;
 
+/* A week, judged with the data up to its end. The week before the present one, and as many others
+ * as chart_past_sessions allows, are charted: their actions are those of a review as of their last
+ * second. Only in a shop too large to look back three weeks (screens over week_screens / 3) the
+ * charts of the week before rest on what that week itself let expect of its sessions: in one of
+ * 50 000 screens one action differed. */
 typedef struct tenter_review_week {
   int year, week;
   tenter_time start;
@@ -308,7 +313,8 @@ typedef struct tenter_review_week {
   double mean_shift;    /* of those, N/cm, against what was known before the week; NaN without */
   size_t judged, below; /* screens in use with a floor and a forecast; of those P(now) >= 1/2 */
   double below_floor, below_floor_low, below_floor_high; /* their share; Wilson, 95 %; NaN */
-  size_t actions[TENTER_ACTION_COUNT]; /* past weeks: without what control charts asked for */
+  size_t actions[TENTER_ACTION_COUNT];
+  bool charted; /* actions know what control charts asked for */
 } tenter_review_week;
 
 /* The mean forecast errors of the weeks put to the test of a trend: Mann-Kendall, and the Theil-Sen

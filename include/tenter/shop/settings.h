@@ -112,6 +112,10 @@
     "a chart with fewer points before this week has no limits", "common practice")                 \
   X(WHOLE, chart_provisional, "charts", "provisional_points", 20, 3, 1000, "points",               \
     "limits from fewer points are called provisional", "common practice")                          \
+  X(NUMBER, chart_past_sessions, "charts", "past_sessions", 1e6, 1, 1e12, "",                      \
+    "so many sessions times past weeks are judged with their charts (the week before always); the "   \
+    "states of others leave signals out",                                                            \
+    "")                                                                                              \
   X(NUMBER, stretches_per_week, "shop", "stretches_per_week", 0, 0, 1e6, "",                       \
     "how many screens the shop can stretch a week (0: no limit)", "")                              \
   X(NUMBER, sessions_per_week, "shop", "sessions_per_week", 0, 0, 1e6, "",                         \

@@ -124,6 +124,8 @@
     "Each week as it would have been judged with the data up to its end. The shift is " \
     "the mean difference of the week’s sessions from what was forecast for them: a shift " \
     "of all screens together points to a meter or to the room, not to the screens.") \
+  X(PAST_WEEKS_UNCHARTED, \
+    "The states of the {1} oldest weeks leave out what control charts asked for.") \
   X(WEEK_SHARE, "{1} ({2} to {3})") \
   X(WEEK_SHIFT, "Mean shift of the week’s sessions, N/cm") \
   X(WEEK_BELOW, "Screens below their floor, %, with 95 % intervals") \
