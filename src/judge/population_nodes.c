@@ -41,7 +41,8 @@ static const tenter_line no_line = {NAN, NAN, NAN, NAN, NAN};
 typedef struct asking {
   judge *j;
   population *p;
-  const tenter_nested_solution *solution; /* NULL: prior only */
+  const tenter_nested_products *products; /* on the node's clock */
+  const tenter_nested_solution *solution; /* of those; NULL: prior only */
   size_t node;
   tenter_line *screens, *groups, *effects, *meshes; /* node_count each: by screen of the review;
                                                         group; slot */
@@ -64,6 +65,18 @@ static tenter_line ask_prior(const asking *a, const tenter_mounting *m, line_dat
   return line_of(&line);
 }
 
+/* A law that levels off is known by its curve alone, and others like it may go on otherwise: the
+ * loss beyond the ages that were read is in doubt, by a share of it. */
+static void doubt_law(const asking *a, uint32_t unit, tenter_line *line) {
+  if (tenter_clock_is_log(a->p->node_clock[a->node]))
+    return;
+  double u = tenter_nested_unit_mean_u(a->products, unit);
+  double variance = squared(a->j->settings->law_doubt * line->loss);
+  line->var_loss += variance;
+  line->cov += u * variance;
+  line->var_at_24h += u * u * variance;
+}
+
 static tenter_line ask_screen(const asking *a, uint32_t mounting, line_data *d) {
   const tenter_mounting *m = &a->j->shop->mountings[mounting];
   const struct population_inner *in = a->p->inner;
@@ -74,7 +87,9 @@ static tenter_line ask_screen(const asking *a, uint32_t mounting, line_data *d) 
     return ask_prior(a, m, d);
   if (tenter_nested_unit_count(in->products, unit) == 0)
     judge__prior_young(a->j, a->p, m, a->node, &line);
-  return line_of(&line);
+  tenter_line out = line_of(&line);
+  doubt_law(a, unit, &out);
+  return out;
 }
 
 static void ask_block(void *context, size_t task, size_t worker) {
@@ -135,7 +150,7 @@ static tenter_status ask_all(const asking *a, tenter_error *error) {
 /* ---- nodes ---------------------------------------------------------------------------------- */
 
 /* Weak priors where the trade knows more than nothing: losses differ by a share of what is usual;
- * a session scatters about as its weight says. */
+ * no two mountings lose quite alike; a session scatters about as its weight says. */
 static tenter_nested_prior weak_prior(const judge *j, const population *p) {
   double level = 0, meshes = 0;
   for (uint32_t slot = 0; slot < j->mesh_slots; slot++)
@@ -148,7 +163,8 @@ static tenter_nested_prior weak_prior(const judge *j, const population *p) {
   return (tenter_nested_prior){.group_slope_scale = loss,
                                .unit_slope_scale = loss,
                                .residual_df = 4,
-                               .residual_variance = 1};
+                               .residual_variance = 1,
+                               .unit_slope_power = 1};
 }
 
 /* In a large shop the components are as good as known, and the optimum stands for all nodes. */
@@ -232,6 +248,7 @@ static tenter_status ask_pair(judge *j, population *p, const tenter_nested_produ
     return status;
   if (a->node == 0)
     flag_blocks(j, p, solution);
+  a->products = products;
   a->solution = solution;
   status = ask_all(a, error);
   if (a->node == 0 && !p->inner->fit.solution)
@@ -284,6 +301,7 @@ static tenter_status ask_nodes(judge *j, population *p, const tenter_nested_node
 static tenter_status ask_optimum(judge *j, population *p, asking *a, tenter_error *error) {
   single_node(j, p);
   flag_blocks(j, p, p->inner->fit.solution);
+  a->products = p->inner->products;
   a->solution = p->inner->fit.solution;
   tenter_status status = make_room(j, p, a, error);
   return status ? status : ask_all(a, error);

@@ -34,11 +34,11 @@ tenter_nested_components nested_components_at(const nested_posterior *p, const d
 
 /* ---- prior ---- */
 
-/* log half-t of exp(x) with its scale, times exp(x): value, and derivative by x. */
-static double log_half_t(double x, double scale, double df, double *slope) {
+/* log half-t of exp(x) with its scale, times exp(x) to 1 + power: value, and derivative by x. */
+static double log_half_t(double x, double scale, double df, double power, double *slope) {
   double r = exp(2 * (x - log(scale))) / df;
-  *slope += 1 - (df + 1) * r / (1 + r);
-  return x - (df + 1) / 2 * log1p(r);
+  *slope += 1 + power - (df + 1) * r / (1 + r);
+  return (1 + power) * x - (df + 1) / 2 * log1p(r);
 }
 
 static double log_prior(const nested_posterior *p, const double *x, double *gradient) {
@@ -46,11 +46,13 @@ static double log_prior(const nested_posterior *p, const double *x, double *grad
     return 0;
   const double scale[2][2] = {{p->prior.group_level_scale, p->prior.group_slope_scale},
                               {p->prior.unit_level_scale, p->prior.unit_slope_scale}};
+  const double power[2][2] = {{0, 0}, {p->prior.unit_level_power, p->prior.unit_slope_power}};
   double sum = 0, eta = p->prior.correlation_shape, log_sigma = x[p->n - 1];
   for (size_t level = 0; level < 2; level++) {
     size_t first = p->first[level];
     for (size_t k = 0; k < 2 && k < nested_coordinates(p->terms[level]); k++)
-      sum += log_half_t(x[first + k], scale[level][k], p->prior.df, &gradient[first + k]);
+      sum += log_half_t(x[first + k], scale[level][k], p->prior.df, power[level][k],
+                        &gradient[first + k]);
     if (p->terms[level] == TENTER_NESTED_LINE) { /* (1 - rho^2)^eta, its Jacobian included */
       double z = fabs(x[first + 2]);
       sum -= 2 * eta * (z + log1p(exp(-2 * z)) - log(2));

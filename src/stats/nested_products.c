@@ -279,6 +279,10 @@ size_t tenter_nested_unit_count(const tenter_nested_products *p, size_t unit) {
   return p->unit_observations[unit];
 }
 
+double tenter_nested_unit_mean_u(const tenter_nested_products *p, size_t unit) {
+  return nested_unit(p, unit)[UNIT_MEAN_U];
+}
+
 size_t tenter_nested_bytes(const tenter_nested_products *p) {
   size_t q = p->covariates + 1;
   size_t unit = nested_stride(q) * sizeof(double) + sizeof *p->unit_key + sizeof(uint32_t);

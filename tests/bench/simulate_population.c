@@ -12,9 +12,9 @@
 
 enum { A_LOT = 16, SIZES = 4, DEPTHS = 4, BINS = 6, READINGS = 5 };
 
-static const int sizes[SIZES] = {3, 6, 12, 40};        /* lots */
-static const int shops_of[SIZES] = {300, 180, 99, 30}; /* fitted; as many of the others together */
-static const int depths[DEPTHS] = {0, 1, 3, 20};       /* sessions of a mounting */
+static const int sizes[SIZES] = {3, 6, 12, 40};         /* lots */
+static const int shops_of[SIZES] = {300, 180, 120, 60}; /* fitted; as many of the others together */
+static const int depths[DEPTHS] = {0, 1, 3, 20};        /* sessions of a mounting */
 static const double bins[BINS + 1] = {0, 0.05, 0.2, 0.5, 0.8, 0.95, 1.0001};
 static const double level = 25, loss = 1.25, margin = 0.1, horizon_days = 7;
 
@@ -217,6 +217,8 @@ static void print_lots(family f, int lots, const tally *t) {
   print_share(t->right, t->fast, 9);
   print_share(t->clear_found, t->clear, 11);
   print_share(t->named - t->right, t->named, 9);
+  if (t->named > 0) /* a rate of 10 %% may show so much of itself by chance */
+    printf(" (%.0f)", 10 + 164.5 * sqrt(0.09 / t->named));
   printf("\n");
 }
 
@@ -230,7 +232,9 @@ static void print_coverage(const coverage *c) {
 }
 
 static void print_lots_table(tally table[FAMILIES][SIZES]) {
-  printf("Fast lots (margin 10 %%; clear: over 30 %%; false names at most 10 %% by design)\n"
+  printf("Fast lots (margin 10 %%; clear: over 30 %%; false names at most 10 %% by design, in "
+         "brackets what\n"
+         "that may look like by chance: one-sided 95 %%)\n"
          "truth         lots  shops   lots   fast  named  found %%  clear f. %%  false %%\n");
   for (family f = FITTED; f < FAMILIES; f++)
     for (int s = 0; s < SIZES; s++)

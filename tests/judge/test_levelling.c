@@ -32,12 +32,16 @@ static void name_of(int i, char name[16]) {
   snprintf(name, 16, "S-%02d", i + 1);
 }
 
+static double law_doubt = -1; /* the setting; below 0 its default */
+
 /* Screens of four lots, read `sessions` times from day 1.2 to the last day, evenly in log age. */
 static maker *shop_for(uint64_t seed, law_of *law, int sessions, double last_day, double horizon,
                        known *screens) {
   maker *k = maker_new();
   k->random = seed;
   k->config.settings.horizon_days = horizon;
+  if (law_doubt >= 0)
+    k->config.settings.law_doubt = law_doubt;
   for (int i = 0; i < SCREENS; i++) {
     char name[16], lot[16];
     name_of(i, name);
@@ -92,6 +96,52 @@ static void test_plateau(void **state) {
   }
   assert_true(open > 10);
   maker_free(k);
+}
+
+/* A screen's u on the solid law of solid_law by hand, at an age and on average over its sessions.
+ */
+static double solid_u(double days) {
+  return solid_law(days) / solid_law(10);
+}
+
+static double mean_solid_u(const maker *k, const tenter_review_screen *s) {
+  const tenter_mounting *m = &k->shop->mountings[s->mounting];
+  double sum = 0;
+  for (size_t i = 0; i < m->session_count; i++)
+    sum +=
+        solid_u((double)(k->shop->sessions[m->first_session + i].taken - m->zero.at) / TENTER_DAY);
+  return sum / (double)m->session_count;
+}
+
+/* That the law may be off by a share d of its loss beyond what was read adds
+ * (d loss (u - mean u of the sessions))^2 to the variance; where the law is the log law, nothing.
+ */
+static void test_law_in_doubt(void **state) {
+  (void)state;
+  known screens[SCREENS];
+  double mean, sd, doubted, days = 365, d = 0.2;
+  law_doubt = 0;
+  maker *sure = shop_of(11, solid_law, 10, 60, screens);
+  law_doubt = d;
+  maker *k = shop_of(11, solid_law, 10, 60, screens);
+  const tenter_review_screen *s = maker_find(k, "S-01");
+  tenter_review_tension_at(k->review, s, 24 * days, &mean, &doubted);
+  tenter_review_tension_at(sure->review, maker_find(sure, "S-01"), 24 * days, &mean, &sd);
+  double more = d * s->relaxation.loss_per_decade * (solid_u(days) - mean_solid_u(k, s));
+  assert_true(more > 0.05);
+  assert_close(sqrt(doubted * doubted - sd * sd), more, 0.1, 0);
+  maker_free(sure);
+  maker_free(k);
+  law_doubt = 0;
+  sure = shop_of(12, log_law, 10, 16, screens); /* too narrow a span for another law */
+  law_doubt = d;
+  k = shop_of(12, log_law, 10, 16, screens);
+  tenter_review_tension_at(sure->review, maker_find(sure, "S-01"), 24 * days, &mean, &sd);
+  tenter_review_tension_at(k->review, maker_find(k, "S-01"), 24 * days, &mean, &doubted);
+  assert_close(doubted, sd, 1e-12, 0);
+  maker_free(sure);
+  maker_free(k);
+  law_doubt = -1;
 }
 
 /* Under the log law it is the log law, and the chance of another is small. */
@@ -167,9 +217,9 @@ static void test_coverage(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(test_plateau),     cmocka_unit_test(test_log_law_stands),
-      cmocka_unit_test(test_narrow_span), cmocka_unit_test(test_never_falls),
-      cmocka_unit_test(test_coverage),
+      cmocka_unit_test(test_plateau),        cmocka_unit_test(test_law_in_doubt),
+      cmocka_unit_test(test_log_law_stands), cmocka_unit_test(test_narrow_span),
+      cmocka_unit_test(test_never_falls),    cmocka_unit_test(test_coverage),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -168,7 +168,7 @@ static void test_gradient(void **state) {
   (void)state;
   simulate(&d, 6, &seed, &t);
   tenter_nested_products *p = data_products(&d, 0, d.count);
-  nested_posterior post = {.prior = {1, 0.5, 0.7, 0.3, 4, 2, 3, 0.2},
+  nested_posterior post = {.prior = {1, 0.5, 0.7, 0.3, 4, 2, 3, 0.2, 0.8, 1.3},
                            .terms = {TENTER_NESTED_LINE, TENTER_NESTED_LINE},
                            .first = {0, 3},
                            .n = 7};
@@ -198,13 +198,15 @@ static void test_gradient(void **state) {
  * tau^2)). */
 typedef struct oneway {
   double k, n, within, between, mean;
+  double power; /* of tau, beside the half-t of its prior */
 } oneway;
 
 static double grid_log_density(const oneway *w, double log_tau, double log_sigma, double scale) {
   double s2 = exp(2 * log_sigma), lambda = s2 + w->n * exp(2 * log_tau);
   double r = exp(log_tau) / scale;
   return -w->k * (w->n - 1) * log_sigma - w->within / (2 * s2) - (w->k - 1) / 2 * log(lambda) -
-         w->between / (2 * lambda) - 2.5 * log1p(r * r / 4) + log_tau; /* half-t, df 4 */
+         w->between / (2 * lambda) - 2.5 * log1p(r * r / 4) +
+         (1 + w->power) * log_tau; /* half-t, df 4 */
 }
 
 enum { GRID = 200 };
@@ -235,7 +237,7 @@ static tenter_nested_products *oneway_data(double effect, oneway *w) {
   static nested_data d;
   uint64_t seed = 31;
   d = (nested_data){.terms = 1};
-  *w = (oneway){6, 5, 0, 0, 0};
+  *w = (oneway){.k = 6, .n = 5};
   double means[6] = {0};
   for (size_t i = 0; i < 30; i++) {
     size_t unit = d.count++ / 5;
@@ -252,11 +254,12 @@ static tenter_nested_products *oneway_data(double effect, oneway *w) {
   return data_products(&d, 0, d.count);
 }
 
-static void check_grid(double effect) {
+static void check_grid(double effect, double power) {
   oneway w;
   tenter_nested_products *p = oneway_data(effect, &w);
   tenter_nested_options options = {.unit_max = TENTER_NESTED_LEVEL};
-  tenter_nested_prior prior = {.unit_level_scale = 1.5};
+  tenter_nested_prior prior = {.unit_level_scale = 1.5, .unit_level_power = power};
+  w.power = power;
   tenter_nested_nodes nodes;
   forecast f;
   assert_int_equal(tenter_nested_nodes_run(p, &options, &prior, &nodes, NULL), TENTER_OK);
@@ -279,8 +282,9 @@ static void check_grid(double effect) {
 /* Units that differ, and units that don't (the fit's variance is zero). */
 static void test_grid(void **state) {
   (void)state;
-  check_grid(0.8);
-  check_grid(0);
+  check_grid(0.8, 0);
+  check_grid(0, 0);
+  check_grid(0, 1);
 }
 
 /* ---- levels that the data can't tell ---- */

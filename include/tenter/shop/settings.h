@@ -84,6 +84,9 @@
   X(NUMBER, levelling_decades, "review", "levelling_decades", 1, 0, 6, "decades of age",           \
     "laws that level off are weighed beside the log law over at least this wide a span of ages",   \
     "common practice")                                                                             \
+  X(NUMBER, law_doubt, "review", "law_doubt", 0.025, 0, 1, "",                                     \
+    "how far the loss of a law that levels off may be off beyond the ages read, as a share of it", \
+    "90 % intervals then cover curves of two phases as often as others (tools/bench simulate)")    \
   X(NUMBER, leaving_rate, "review", "leaving_rate", 0.05, 0.0001, 0.2, "",                         \
     "the share of calm mountings that may be named by chance as having left their law", "")        \
   X(NUMBER, least_shift, "review", "least_shift", 0.3, 0.05, 20, "N/cm",                           \

@@ -121,6 +121,8 @@ size_t tenter_nested_bytes(const tenter_nested_products *products); /* memory he
 size_t tenter_nested_group_block(const tenter_nested_products *products, size_t group);
 size_t tenter_nested_unit_group(const tenter_nested_products *products, size_t unit);
 size_t tenter_nested_unit_count(const tenter_nested_products *products, size_t unit);
+/* Weighted mean of a unit's u; 0 without observations or with terms = 1. */
+double tenter_nested_unit_mean_u(const tenter_nested_products *products, size_t unit);
 
 /* ---- a solution: everything at given components ---- */
 

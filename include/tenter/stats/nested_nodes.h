@@ -34,6 +34,11 @@ typedef struct tenter_nested_prior {
   double correlation_shape; /* eta of (1 - rho^2)^(eta - 1); 0 asks for 2, 1 is uniform */
   double residual_df;       /* scaled inverse chi-square for sigma^2, 0: flat in log sigma */
   double residual_variance; /* its scale */
+  /* The densities of the units' standard deviations are those of the half-t times sd^power. 0 is
+   * the half-t itself, with its mode at units that are all alike: where they never are, 1 keeps few
+   * units from looking more alike than they are (Chung, Rabe-Hesketh, Dorie, Gelman, Liu 2013,
+   * Psychometrika 78:685, from memory). 0 .. less than df. */
+  double unit_level_power, unit_slope_power;
 } tenter_nested_prior;
 
 typedef struct tenter_nested_node {
