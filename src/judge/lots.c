@@ -154,7 +154,7 @@ tenter_status judge__lots(judge *j, tenter_error *error) {
     lots[i].adjusted_excess = e.mean;
     lots[i].adjusted_excess_se = e.sd;
   }
-  if (!judge__lot_confounding(j, lots))
+  if (!judge__lot_unpooled(lots, p->lot_count) || !judge__lot_confounding(j, lots))
     return tenter_fail_memory(error);
   list_fast(j, lots, p->lot_count);
   j->review->lots = lots;

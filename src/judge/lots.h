@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Between the files on lots: lots.c (the list of fast ones), lot_cost.c (what a fast one costs),
+ * lot_unpooled.c (the comparison with unpooled means),
  * lot_confounding.c (what always went together). */
 #ifndef TENTER_JUDGE_LOTS_H
 #define TENTER_JUDGE_LOTS_H
@@ -18,6 +19,10 @@ lot_excess judge__lot_excess(const population *p, const tenter_line *mesh,
  * numbers as it has mountings. */
 void judge__lot_cost(const judge *j, const population_lot *lot, double *room,
                      tenter_review_lot *out);
+
+/* The comparison with unpooled means (raw_p_value to raw_compared) of lots whose raw losses are
+ * filled in, those of a mesh together. False when memory runs out. */
+bool judge__lot_unpooled(tenter_review_lot *lots, size_t count);
 
 /* confounded_with of all lots: out is in the order of the population. False when memory runs out.
  */

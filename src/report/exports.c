@@ -137,6 +137,11 @@ static void put_lot_cost(csv *row, const tenter_review_lot *lot) {
   put_tension(row, lot->raw_loss_per_decade);
   put_tension(row, lot->raw_loss_per_decade_se);
   put_count(row, lot->raw_screens);
+  put_number(row, lot->raw_p_value, TENTER_JSON_PROBABILITY);
+  put_number(row, lot->raw_q_value, TENTER_JSON_PROBABILITY);
+  put_number(row, lot->raw_pair_p_value, TENTER_JSON_PROBABILITY);
+  put_count(row, lot->raw_above);
+  put_count(row, lot->raw_compared);
   put_tension(row, lot->extra_loss_at_30_days);
   put_tension(row, lot->extra_loss_at_30_days_se);
   put_tension(row, lot->floor);
@@ -154,6 +159,7 @@ void export_lots(const tenter_review *review, tenter_buffer *out) {
   tenter_buffer_text(out, "lot,mesh,screens,sessions,loss_per_decade,loss_per_decade_se,"
                           "mesh_loss_per_decade,excess,excess_se,probability_fast,q_value,fast,"
                           "confounded_with,raw_loss_per_decade,raw_loss_per_decade_se,raw_screens,"
+                          "raw_p_value,raw_q_value,raw_pair_p_value,raw_above,raw_compared,"
                           "extra_loss_at_30_days,extra_loss_at_30_days_se,floor,days_to_floor,"
                           "days_to_floor_early,days_to_floor_late,mesh_days_to_floor,"
                           "days_lost,adjusted_excess,adjusted_excess_se\r\n");

@@ -34,6 +34,7 @@ static tenter_document *lots_document(const tenter_review *review,
     part_say(d, NULL, TENTER_SAY_MORE_LOTS);
   part_lot_costs(&parts, most);
   part_lot_check(&parts, most);
+  part_lot_unpooled(&parts, most);
   part_population(&parts, most);
   part_lot_terms(&parts);
   part_missing(&parts);

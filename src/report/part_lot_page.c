@@ -190,6 +190,41 @@ void part_lot_check(review_parts *parts, size_t most) {
               check_row, most);
 }
 
+static void unpooled_row(review_parts *parts, tenter_block *table, const tenter_review_lot *lot) {
+  tenter_document *d = parts->document;
+  tenter_cell *row = isnan(lot->raw_p_value) ? NULL : tenter_document_row(d, table);
+  if (row == NULL)
+    return;
+  row[0] = tenter_cell_text(part_name(parts->review, TENTER_NAME_LOT, lot->lot));
+  row[0].rank = lot->lot;
+  row[1] =
+      tenter_cell_number(lot->raw_loss_per_decade, tenter_decimals_of(lot->raw_loss_per_decade_se));
+  row[2] = tenter_cell_number(lot->raw_p_value, 3);
+  row[3] = tenter_cell_number(lot->raw_q_value, 3);
+  row[4] = tenter_cell_number(lot->raw_pair_p_value, 3);
+  if (lot->raw_compared == 0)
+    return;
+  row[5] = tenter_cell_number((double)lot->raw_above, 0);
+  row[6] = tenter_cell_number((double)lot->raw_compared, 0);
+}
+
+void part_lot_unpooled(review_parts *parts, size_t most) {
+  const tenter_table_column columns[] = {
+      {tenter_say_text(TENTER_SAY_COLUMN_LOT), TENTER_CELLS_TEXT, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_RAW), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_RAW_P), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_RAW_Q), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_RAW_PAIR), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_RAW_ABOVE), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_RAW_COMPARED), TENTER_CELLS_NUMBER, true}};
+  bool any = false;
+  for (size_t i = 0; i < parts->review->lot_count && i < most; i++)
+    any |= !isnan(parts->review->lots[i].raw_p_value);
+  if (any)
+    lot_section(parts, "unpooled", TENTER_SAY_LOT_UNPOOLED, TENTER_SAY_LOT_UNPOOLED_LEAD, columns,
+                7, unpooled_row, most);
+}
+
 /* ---- meshes --------------------------------------------------------------------------------- */
 
 static void spread_row(review_parts *parts, tenter_block *table,

@@ -77,6 +77,11 @@ void review_json_lots(tenter_json *json, const tenter_review *review) {
     tension(json, "raw_loss_per_decade", lot->raw_loss_per_decade);
     tension(json, "raw_loss_per_decade_se", lot->raw_loss_per_decade_se);
     tenter_json_integer(json, "raw_screens", (long long)lot->raw_screens);
+    tenter_json_number(json, "raw_p_value", lot->raw_p_value, TENTER_JSON_PROBABILITY);
+    tenter_json_number(json, "raw_q_value", lot->raw_q_value, TENTER_JSON_PROBABILITY);
+    tenter_json_number(json, "raw_pair_p_value", lot->raw_pair_p_value, TENTER_JSON_PROBABILITY);
+    tenter_json_integer(json, "raw_above", (long long)lot->raw_above);
+    tenter_json_integer(json, "raw_compared", (long long)lot->raw_compared);
     write_lot_cost(json, lot);
     tenter_json_close(json, '}');
   }

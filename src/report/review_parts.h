@@ -90,6 +90,7 @@ void part_lots_headline(review_parts *parts);
 void part_lot_pictures(review_parts *parts);
 void part_lot_costs(review_parts *parts, size_t most);
 void part_lot_check(review_parts *parts, size_t most);
+void part_lot_unpooled(review_parts *parts, size_t most);
 void part_population(review_parts *parts, size_t most);
 void part_lot_terms(review_parts *parts);
 

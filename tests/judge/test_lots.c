@@ -50,6 +50,13 @@ static void test_fast_lot(void **state) {
   assert_close(fast->raw_loss_per_decade, 1.7 * 1.25, 0, 0.15);
   assert_true(fast->excess > 0.4);
   assert_int_equal(fast->screens, SCREENS_A_LOT);
+  /* Plain slopes scatter by 0.1 and their own error; 0.8 N/cm above the others of eight screens is
+   * beyond ten standard errors of any pair. The least of eight p is adjusted by 8 where the next is
+   * not small. */
+  assert_true(fast->raw_p_value < 1e-8 && fast->raw_pair_p_value < 1e-6);
+  assert_close(fast->raw_q_value, LOTS * fast->raw_p_value, 1e-9, 0);
+  assert_int_equal(fast->raw_above, LOTS - 1);
+  assert_int_equal(fast->raw_compared, LOTS - 1);
   for (size_t i = 1; i < k->review->lot_count; i++)
     assert_false(k->review->lots[i].fast);
   for (size_t i = 1; i < k->review->lot_count; i++) /* q never falls down the list */

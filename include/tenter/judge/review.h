@@ -174,6 +174,12 @@ typedef struct tenter_review_lot {
   size_t confounded_count;
   double raw_loss_per_decade_se; /* from the spread of those slopes; NaN with one */
   size_t raw_screens;            /* mountings that have one */
+  /* The comparison of those means (stats/compare.h), a check beside probability_fast; NaN where
+   * they can't be compared. p: so far above the mean of the mesh's other lots by luck, one-sided;
+   * q: adjusted for all lots (Benjamini, Hochberg 1995); pair p: the least of Tukey's comparison
+   * with a lot below; above: lots it is shown to lie above by that, at 5 %, of raw_compared. */
+  double raw_p_value, raw_q_value, raw_pair_p_value;
+  size_t raw_above, raw_compared;
   /* N/cm lost by 30 days beyond its mesh's norm, from the mesh's level at 24 h */
   double extra_loss_at_30_days, extra_loss_at_30_days_se;
   /* days from there to the floor; NaN without a floor, or beyond 10 years; early and late: with the

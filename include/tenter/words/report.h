@@ -208,6 +208,14 @@
     "As a check: the plain mean of the losses of a lot’s own screens, each fitted alone. It leans " \
     "on nothing else and scatters more where few screens stand behind it; where the two figures " \
     "lie far apart, look at the screens.") \
+  X(LOT_UNPOOLED, "Comparison with unpooled means") \
+  X(LOT_UNPOOLED_LEAD, \
+    "As a check beside the verdict: those plain means, held against each other. By luck: the chance " \
+    "that a lot comes out so far above the mean of the other lots of its mesh by luck alone, and " \
+    "the same adjusted for all lots that were looked at (Benjamini and Hochberg). In pairs: the " \
+    "least such chance against one lot that loses less, adjusted for all pairs, and how many lots " \
+    "it is shown to lose more than, at 5 % (Tukey). They ask whether a lot differs, not whether it " \
+    "matters, and know nothing of what can’t be told apart: the verdict does not rest on them.") \
   X(POPULATION, "What each mesh does") \
   X(POPULATION_LEAD, \
     "All losses are total: relaxation, and what printing, coating and reclaiming take, as the " \
@@ -623,6 +631,11 @@
   X(COLUMN_DAYS_LOST, "Days of life lost") \
   X(COLUMN_RAW, "Plain mean of its screens") \
   X(COLUMN_RAW_SCREENS, "Screens fitted alone") \
+  X(COLUMN_RAW_P, "By luck") \
+  X(COLUMN_RAW_Q, "For all lots") \
+  X(COLUMN_RAW_PAIR, "In pairs") \
+  X(COLUMN_RAW_ABOVE, "Loses more than") \
+  X(COLUMN_RAW_COMPARED, "of lots") \
   X(COLUMN_SD_LOT_LEVEL, "Lots: level") \
   X(COLUMN_SD_LOT_LOSS, "Lots: loss") \
   X(COLUMN_SD_MOUNTING_LEVEL, "Mountings: level") \

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-# Makes bivariate.csv, greatest.csv, range.csv, quantiles.csv, line_expected.csv, line_robust.csv,
+# Makes bivariate.csv, greatest.csv, range.csv, quantiles.csv, studentized_range.csv, compare.csv,
+# line_expected.csv, line_robust.csv,
 # additive.csv and additive_expected.csv, expected values of tests/stats/test_*.c:
 #   Rscript numerics.R   (in this folder; recorded with R 4.2.2, mvtnorm 1.1-3, MASS 7.3-58.2)
 write_rows <- function(name, comment, rows) {
@@ -122,3 +123,40 @@ henderson("wrong", d$wrong, rep(1, nrow(d)), keep)
 write_rows("additive_expected.csv",
            "R 4.2.2, MASS 7.3-58.2: rlm(y ~ s + p, scale.est = 'proposal 2', contr.sum); Henderson's method 3 from lm; see numerics.R",
            expected)
+
+# ---- the studentised range: its definition by integrate; ptukey is off by up to 1e-4 for df = 2 ----
+g <- expand.grid(k = c(2, 3, 5, 10, 40), df = c(2, 5, 20, 120, 5000), q = c(0.5, 2, 3.5, 5, 9))
+range_above <- function(r, k) sapply(r, function(r) {
+  f <- function(x) k * dnorm(x) * (pnorm(x + r) - pnorm(x))^(k - 1)
+  1 - integrate(f, -9, 9, rel.tol = 1e-12, abs.tol = 1e-15, subdivisions = 1000)$value
+})
+g$p <- mapply(function(k, df, q) {
+  top <- df / 2 * log(df / 2) - lgamma(df / 2) + log(2)
+  f <- function(x) exp(top + df * x - df / 2 * exp(2 * x)) * range_above(q * exp(x), k) # x = log s
+  low <- -30 / df - 8 / sqrt(2 * df)
+  integrate(f, low, min(3, 9 / sqrt(2 * df)), rel.tol = 1e-10, abs.tol = 1e-14, subdivisions = 1000)$value
+}, g$k, g$df, g$q)
+stopifnot(max(abs(g$p - ptukey(g$q, g$k, g$df, lower.tail = FALSE))) < 2e-4)
+write_rows("studentized_range.csv", "R 4.2.2: the definition by integrate (and ptukey within 2e-4); see numerics.R", g)
+
+# ---- comparisons of means: Dobson's plants, 10 each; chicks of six feeds, 10 to 14 each ----
+compare <- function(set, y, group) {
+  model <- lm(y ~ 0 + group)
+  k <- nlevels(group)
+  tukey <- TukeyHSD(aov(y ~ group))$group
+  at <- strsplit(rownames(tukey), "-")
+  rows <- lapply(levels(group), function(g) {
+    contrast <- ifelse(levels(group) == g, 1, -1 / (k - 1))
+    t <- sum(contrast * coef(model)) / sqrt(drop(contrast %*% vcov(model) %*% contrast))
+    above <- sapply(seq_along(at), function(i) (at[[i]][1] == g && tukey[i, "diff"] > 0) ||
+                                                (at[[i]][2] == g && tukey[i, "diff"] < 0))
+    own <- y[group == g]
+    data.frame(set = set, count = length(own), mean = mean(own), sd = sd(own),
+               p = pt(t, df.residual(model), lower.tail = FALSE), pair = min(1, tukey[above, "p adj"]),
+               above = sum(tukey[above, "p adj"] <= 0.05))
+  })
+  do.call(rbind, rows)
+}
+write_rows("compare.csv", "R 4.2.2, datasets PlantGrowth (Dobson 1983) and chickwts: lm contrasts against the mean of the others, TukeyHSD; see numerics.R",
+           rbind(compare("plants", PlantGrowth$weight, PlantGrowth$group),
+                 compare("chicks", chickwts$weight, chickwts$feed)))
