@@ -4,6 +4,7 @@
  * 0.2 N/cm noise at 1.1, 2, 7, 14 and 21 days. What X does is far on one side of each limit, so
  * that no fine point of a method decides. */
 #include "make_shop.h"
+#include "tenter/stats/normal.h"
 #include "tenter/words/words.h"
 
 /* ---- the shop ------------------------------------------------------------------------------- */
@@ -453,6 +454,10 @@ static bool below_floor_at_risk(double risk, double *p) {
   bool below = maker_reason(x, TENTER_REASON_BELOW_FLOOR) != NULL;
   assert_int_equal(below, x->action == TENTER_ACTION_WITHDRAW);
   *p = x->forecast.below_floor_now;
+  /* the chance is that of a normal tension, but for the tails of the mixture it is read from; and
+   * the tension is that of the screen's line at an age of 23 days */
+  assert_close(*p, tenter_normal_below((23.6 - x->forecast.now) / x->forecast.now_se), 0, 0.02);
+  assert_close(x->forecast.now, usual(25.1, 23), 0, 2 * x->forecast.now_se);
   maker_free(k);
   return below;
 }
@@ -463,9 +468,9 @@ static void test_risk(void **state) {
   double p, same;
   below_floor_at_risk(0.05, &p);
   assert_true(p > 0.3 && p < 0.94); /* doubtful */
-  assert_true(below_floor_at_risk(1 - p + 0.01, &same));
+  assert_true(below_floor_at_risk(1 - p + 1e-9, &same));
   assert_close(same, p, 1e-12, 0);
-  assert_false(below_floor_at_risk(1 - p - 0.01, &same));
+  assert_false(below_floor_at_risk(1 - p - 1e-9, &same));
 }
 
 /* The acceptance session is the first at or after the settling time. */
