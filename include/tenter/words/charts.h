@@ -43,7 +43,7 @@
   X(SIGNAL_LEVEL_ABOVE, \
     "{1} came to lie {2} N/cm above what this station usually makes of the mesh") \
   X(SIGNAL_TILT, \
-    "{1} is {2} N/cm tighter at the side you call {3} than in its middle (usual is {4})") \
+    "{1} is {2} N/cm tighter at the side you call {3} than in its middle, where {4} is usual") \
   X(SIDE_LEFT, "left") \
   X(SIDE_RIGHT, "right") \
   X(SIDE_NEAR, "near") \
