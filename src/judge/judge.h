@@ -322,10 +322,6 @@ tenter_status judge__doubts(judge *j, tenter_error *error);
 
 /* ---- uncertainty.c ---- */
 
-/* Where the config gives none: for acceptance and certificates. */
-#define TENTER_ASSUMED_EXPANDED 1.0 /* N/cm */
-#define TENTER_ASSUMED_COVERAGE 2.0
-
 /* Standard uncertainty of a meter's calibration and resolution; assume: the default expanded
  * uncertainty where the config gives none (and review->uncertainty_assumed is for the caller to
  * set: *assumed, may be NULL). */

@@ -69,7 +69,7 @@ static const unsigned unsound = TENTER_LAW_NOT_CONVERGED | TENTER_LAW_ON_BOUND |
 static void describe(tenter_law law, tenter_screen_law *row) {
   const tenter_law_info *info = tenter_law_describe(law);
   *row = (tenter_screen_law){.law = info->name,
-                             .title = info->title,
+                             .title = tenter_say_text(info->title),
                              .formula = info->formula,
                              .parameter_count = info->parameters,
                              .aicc = NAN,
@@ -85,7 +85,7 @@ static void describe(tenter_law law, tenter_screen_law *row) {
 
 static bool take_curve(const tenter_law_curve *curve, tenter_arena *arena, tenter_screen_law *row) {
   char words[MOST_WORDS];
-  tenter_law_words(curve, words, sizeof words);
+  tenter_law_words(curve, TENTER_FORM_PLAIN, words, sizeof words);
   row->fitted = true;
   row->aicc = curve->aicc;
   row->explained = curve->explained;
@@ -110,6 +110,31 @@ static void usual_values(const tenter_law_curve *fitted, const double *linear, d
   }
 }
 
+/* Why: best is the best of the sound ones, nearest of all. */
+static void say_choice(const judge *j, tenter_arena *arena, tenter_screen_laws *laws, size_t best,
+                       size_t nearest) {
+  double of_log = laws->law[TENTER_LAW_LOG].aicc;
+  double decades = log10(laws->oldest_hours / laws->youngest_hours);
+  tenter_value values[] = {tenter_value_text(laws->law[nearest].title),
+                           tenter_value_fixed(of_log - laws->law[best].aicc, 1),
+                           tenter_value_fixed(decades, 1),
+                           tenter_value_fixed(j->settings->law_margin, 0),
+                           tenter_value_fixed(j->settings->law_decades, 1)};
+  tenter_say id;
+  if (laws->sessions == 0)
+    id = TENTER_SAY_LAWS_TOO_FEW;
+  else if (nearest == TENTER_LAW_LOG && laws->chosen == TENTER_LAW_LOG)
+    id = TENTER_SAY_LAWS_LOG;
+  else if (best == TENTER_LAW_LOG) {
+    id = TENTER_SAY_LAWS_UNSOUND;
+    values[1] = tenter_value_fixed(of_log - laws->law[nearest].aicc, 1);
+  } else {
+    id = laws->chosen != TENTER_LAW_LOG ? TENTER_SAY_LAWS_TAKEN : TENTER_SAY_LAWS_LOG_BETTER;
+    values[0] = tenter_value_text(laws->law[best].title);
+  }
+  tenter_say_both(arena, judge__form(j), id, values, 5, &laws->why, &laws->why_shown);
+}
+
 static void choose(const judge *j, tenter_arena *arena, tenter_screen_laws *laws) {
   size_t nearest = TENTER_LAW_LOG; /* of all, sound or not */
   double decades = log10(laws->oldest_hours / laws->youngest_hours);
@@ -126,28 +151,7 @@ static void choose(const judge *j, tenter_arena *arena, tenter_screen_laws *laws
   bool wide = decades >= j->settings->law_decades, clear = margin >= j->settings->law_margin;
   laws->chosen = wide && clear ? best : TENTER_LAW_LOG;
   laws->law[laws->chosen].chosen = true;
-  if (laws->sessions == 0)
-    laws->why = "Too few sessions to compare laws: the log law is taken.";
-  else if (laws->chosen != TENTER_LAW_LOG)
-    laws->why = tenter_arena_print(
-        arena,
-        "The law \"%s\" is taken: its AICc is %.1f below that of the log law, over %.1f decades "
-        "of age.",
-        laws->law[best].title, margin, decades);
-  else if (nearest == TENTER_LAW_LOG)
-    laws->why = "The log law is taken: no other fits better.";
-  else if (best == TENTER_LAW_LOG)
-    laws->why = tenter_arena_print(
-        arena,
-        "The log law is taken: \"%s\" has an AICc lower by %.1f, but it can't be relied on, as it "
-        "says itself.",
-        laws->law[nearest].title, -laws->law[nearest].aicc + laws->law[TENTER_LAW_LOG].aicc);
-  else
-    laws->why = tenter_arena_print(
-        arena,
-        "The log law is taken: \"%s\" has an AICc lower by %.1f, over %.1f decades "
-        "of age; another law has to be better by %.0f, over %.1f decades.",
-        laws->law[best].title, margin, decades, j->settings->law_margin, j->settings->law_decades);
+  say_choice(j, arena, laws, best, nearest);
 }
 
 static tenter_status fit_all(const judge *j, const points *p, tenter_arena *arena,
@@ -186,7 +190,7 @@ static tenter_status fit_all(const judge *j, const points *p, tenter_arena *aren
   if (status != TENTER_OK)
     return status;
   choose(j, arena, laws);
-  return laws->why ? TENTER_OK : tenter_fail_memory(error);
+  return tenter_arena_failed(arena) ? tenter_fail_memory(error) : TENTER_OK;
 }
 
 /* ---- of a lot, of a mounting ---------------------------------------------------------------- */

@@ -123,7 +123,7 @@ static void judge_bias(const judge *j, const checks *c, tenter_review_meter *met
   meter->checks = c->count;
   meter->bias = bias;
   meter->bias_se = judge__check_sd(j, c->errors, c->count) * sqrt(share);
-  meter->bias_against = "plate";
+  meter->bias_against = TENTER_AGAINST_PLATE;
   meter->shifted =
       fabs(bias) > sure * meter->bias_se && fabs(bias) > (isnan(limit) ? least_shift : limit);
   if (meter->shifted)

@@ -19,7 +19,8 @@ enum { MOST_METERS = 12, LEAST_SESSIONS = 10, MOST_CYCLES = 3, UNITS = 20000 };
 
 static const double most_inflation = 10; /* see tenter_nested_covariate_inflation */
 
-/* What may be a column besides the meters. X(constant, name, unit) */
+/* What may be a column besides the meters; the names are keys of JSON, the words for people are in
+ * tenter/words/judge.h. X(constant, name, unit) */
 #define CAUSES(X)                                                                                  \
   X(CYCLE, "re-tensions before: level", "N/cm")                                                    \
   X(CYCLE_LOSS, "re-tensions before: loss", "N/cm per decade")                                     \
@@ -31,6 +32,8 @@ static const double most_inflation = 10; /* see tenter_nested_covariate_inflatio
 enum { CAUSES(CAUSE_CONSTANT) CAUSE_COUNT };
 #define CAUSE_NAME(constant, name, unit) name,
 static const char *const cause_names[] = {CAUSES(CAUSE_NAME)};
+#define CAUSE_WORDS(constant, ...) TENTER_SAY_CAUSE_##constant,
+static const tenter_say cause_words[] = {CAUSES(CAUSE_WORDS)};
 #define CAUSE_UNIT(constant, name, unit) unit,
 static const char *const cause_units[] = {CAUSES(CAUSE_UNIT)};
 
@@ -274,7 +277,8 @@ static bool list_meters(const judge *j, const design *d, const tenter_nested_sol
     const char *name = tenter_names_get(j->tables->names[TENTER_NAME_METER], d->meter[which]);
     c->unit = "N/cm";
     c->name = tenter_arena_print(j->arena, "meter %s", name);
-    if (!c->name)
+    c->words = tenter_say_fill(j->arena, TENTER_SAY_CAUSE_METER, name, (const char *)NULL);
+    if (tenter_arena_failed(j->arena))
       return false;
     meter_effect(s, meter, meters, i, &c->estimate, &c->se);
   }
@@ -288,6 +292,7 @@ static void list_causes(const design *d, const tenter_nested_solution *s,
       continue;
     tenter_review_covariate *c = &out->covariates[out->covariate_count++];
     c->name = cause_names[d->column[i]];
+    c->words = tenter_say_text(cause_words[d->column[i]]);
     c->unit = cause_units[d->column[i]];
     tenter_nested_covariate(s, i, &c->estimate, &c->se);
     if (d->column[i] == CAUSE_CYCLE_LOSS)

@@ -5,13 +5,13 @@
 #include "reason_text.h"
 #include "sources.h"
 
-#define CODE_CASE(constant, code, words)                                                           \
+#define CODE_CASE(constant, code)                                                                  \
   case TENTER_ACTION_##constant:                                                                   \
     return code;
-#define WORDS_CASE(constant, code, words)                                                          \
+#define WORDS_CASE(constant, code)                                                                 \
   case TENTER_ACTION_##constant:                                                                   \
-    return words;
-#define REASON_CASE(constant, code, says)                                                          \
+    return tenter_say_text(TENTER_SAY_ACTION_##constant);
+#define REASON_CASE(constant, code)                                                                \
   case TENTER_REASON_##constant:                                                                   \
     return code;
 

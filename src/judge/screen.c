@@ -82,12 +82,13 @@ static bool choose_law(const telling *t, tenter_screen_laws *laws) {
     laws->law[i].chosen = strcmp(laws->law[i].law, name) == 0;
     laws->chosen = laws->law[i].chosen ? i : laws->chosen;
   }
-  laws->why = tenter_arena_print(
-      t->arena,
-      "Forecasts go by the law of the whole shop, \"%s\"; laws that level off have a chance of "
-      "%.0f %% there and are averaged in. This lot alone: %s",
-      laws->law[laws->chosen].title, 100 * levels_off, laws->why);
-  return laws->why != NULL;
+  const char *title = laws->law[laws->chosen].title;
+  const char *share = tenter_say_fixed(t->arena, TENTER_FORM_PLAIN, 100 * levels_off, 0);
+  laws->why = tenter_say_fill(t->arena, TENTER_SAY_LAWS_OF_SHOP, title, share, laws->why,
+                              (const char *)NULL);
+  laws->why_shown = tenter_say_fill(t->arena, TENTER_SAY_LAWS_OF_SHOP, title, share,
+                                    laws->why_shown, (const char *)NULL);
+  return !tenter_arena_failed(t->arena);
 }
 
 static tenter_status fit_lot(const telling *t, double *share_sd, tenter_error *error) {

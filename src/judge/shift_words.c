@@ -49,14 +49,15 @@ static bool list_others(const shift_words *w, const tenter_shift *shift, tenter_
 
 static const char *against_of(const shift_words *w, const tenter_shift *shift) {
   if (shift->gauged)
-    return "plate";
-  return shift->who.kind == TENTER_SHIFT_FIRST && w->scanned[0] > 1 ? "other meters" : "own past";
+    return TENTER_AGAINST_PLATE;
+  return shift->who.kind == TENTER_SHIFT_FIRST && w->scanned[0] > 1 ? TENTER_AGAINST_METERS
+                                                                    : TENTER_AGAINST_PAST;
 }
 
 static const char *measured(const char *against) {
-  if (strcmp(against, "plate") == 0)
+  if (strcmp(against, TENTER_AGAINST_PLATE) == 0)
     return tenter_say_text(TENTER_SAY_SHIFT_BY_PLATE);
-  if (strcmp(against, "other meters") == 0)
+  if (strcmp(against, TENTER_AGAINST_METERS) == 0)
     return tenter_say_text(TENTER_SAY_SHIFT_BY_METERS);
   return tenter_say_text(TENTER_SAY_SHIFT_BY_PAST);
 }
@@ -109,7 +110,7 @@ static tenter_time first_check(const shift_words *w, const tenter_shift *shift) 
 }
 
 static bool fill_shift(const shift_words *w, const tenter_shift *shift, tenter_review_shift *out) {
-  static const char *const causes[] = {"meter", "operator", "all readings"};
+  static const char *const causes[] = {"meter", "operator", TENTER_CAUSE_ALL};
   out->cause = causes[shift->who.kind];
   out->name = name_id(w, shift->who);
   out->until = TENTER_NO_TIME;
@@ -187,7 +188,9 @@ static bool take_shift(const shift_words *w, size_t source, const now *n,
   const tenter_shift *first = &w->fit->shift[n->first];
   tenter_time begin = (tenter_time)(w->end + w->edge[first->bin] * TENTER_DAY);
   meter->since = j->review->shifts[n->first].since;
-  meter->bias_against = n->gauged ? "plate" : w->scanned[0] > 1 ? "other meters" : "own past";
+  meter->bias_against = n->gauged           ? TENTER_AGAINST_PLATE
+                        : w->scanned[0] > 1 ? TENTER_AGAINST_METERS
+                                            : TENTER_AGAINST_PAST;
   if (n->gauged)
     base = plate_before(j, meter->meter, begin, &variance);
   else if (!isnan(w->fit->level[source])) {
@@ -215,7 +218,7 @@ bool judge__shift_words(const shift_words *w) {
     } else if (meter->checks == 0 && !isnan(w->fit->level[source])) {
       meter->bias = w->fit->level[source];
       meter->bias_se = w->fit->level_se[source];
-      meter->bias_against = "other meters";
+      meter->bias_against = TENTER_AGAINST_METERS;
     }
   }
   return true;

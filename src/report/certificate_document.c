@@ -436,7 +436,11 @@ static void tell_meters(const cert_parts *p) {
   tenter_document *d = p->parts.document;
   tenter_block *parent = section(p, "meters", TENTER_SAY_CERT_METERS);
   if (p->c->meter_count == 0) {
-    part_say(d, parent, TENTER_SAY_CERT_METERS_NONE);
+    tenter_document_paragraph(d, parent,
+                              tenter_say_fill(d->arena, TENTER_SAY_CERT_METERS_NONE,
+                                              part_fixed(d, TENTER_ASSUMED_EXPANDED, 1),
+                                              part_fixed(d, TENTER_ASSUMED_COVERAGE, 0),
+                                              (const char *)NULL));
     return;
   }
   part_say(d, parent, TENTER_SAY_CERT_METERS_LEAD);

@@ -148,7 +148,11 @@ void part_missing(review_parts *parts) {
   for (size_t i = 0; i < review->missing_count; i++)
     tenter_document_item(d, list, review->missing[i]);
   if (review->uncertainty_assumed)
-    tenter_document_item(d, list, tenter_say_text(TENTER_SAY_UNCERTAINTY_ASSUMED));
+    tenter_document_item(d, list,
+                         tenter_say_fill(d->arena, TENTER_SAY_UNCERTAINTY_ASSUMED,
+                                         part_fixed(d, TENTER_ASSUMED_EXPANDED, 1),
+                                         part_fixed(d, TENTER_ASSUMED_COVERAGE, 0),
+                                         (const char *)NULL));
 }
 
 static void setting_row(tenter_document *d, tenter_block *table, const tenter_settings *settings,

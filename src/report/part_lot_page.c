@@ -261,7 +261,7 @@ static void cause_row(review_parts *parts, tenter_block *table, const tenter_rev
   if (row == NULL)
     return;
   int decimals = tenter_decimals_of(c->se);
-  row[0] = tenter_cell_text(c->name);
+  row[0] = tenter_cell_text(c->words);
   row[1] = tenter_cell_number(c->estimate, decimals);
   row[1].sign = true;
   row[2] = tenter_cell_number(c->se, decimals);

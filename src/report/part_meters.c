@@ -1,6 +1,22 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What screens were read with and where they were stretched: meters, what moved, stations. */
+#include <string.h>
+
 #include "review_parts.h"
+
+/* The code of JSON for what a bias was measured against, in words. */
+static const char *against_words(const char *code) {
+  static const struct {
+    const char *code;
+    tenter_say words;
+  } known[] = {{TENTER_AGAINST_PLATE, TENTER_SAY_AGAINST_PLATE},
+               {TENTER_AGAINST_METERS, TENTER_SAY_AGAINST_METERS},
+               {TENTER_AGAINST_PAST, TENTER_SAY_AGAINST_PAST}};
+  for (size_t i = 0; code != NULL && i < sizeof known / sizeof *known; i++)
+    if (strcmp(code, known[i].code) == 0)
+      return tenter_say_text(known[i].words);
+  return "";
+}
 
 static void meter_row(review_parts *parts, tenter_block *table, const tenter_review_meter *meter) {
   tenter_document *d = parts->document;
@@ -13,7 +29,7 @@ static void meter_row(review_parts *parts, tenter_block *table, const tenter_rev
   row[2] = tenter_cell_number(meter->bias, decimals);
   row[2].sign = true;
   row[3] = tenter_cell_number(meter->bias_se, decimals);
-  row[4] = tenter_cell_text(meter->bias_against != NULL ? meter->bias_against : "");
+  row[4] = tenter_cell_text(against_words(meter->bias_against));
   row[5] =
       meter->shifted
           ? tenter_cell_verdict(tenter_say_text(TENTER_SAY_METER_SHIFTED), TENTER_TONE_ACT, 1)

@@ -41,8 +41,8 @@ static bool changed(const tenter_review_screen *screen) {
 }
 
 /* The worst reason in a few words: its sentence stands with what to do. */
-#define REASON_SAYS(constant, code, says) [TENTER_REASON_##constant] = says,
-static const char *const reason_says[] = {TENTER_REASONS(REASON_SAYS)};
+#define REASON_SAYS(constant, code) [TENTER_REASON_##constant] = TENTER_SAY_REASON_##constant,
+static const tenter_say reason_says[] = {TENTER_REASONS(REASON_SAYS)};
 
 static void change_row(review_parts *parts, tenter_block *table,
                        const tenter_review_screen *screen) {
@@ -54,7 +54,7 @@ static void change_row(review_parts *parts, tenter_block *table,
   row[1] = part_action_cell(screen->action_before);
   row[2] = part_action_cell(screen->action);
   if (screen->reason_count > 0)
-    row[3] = tenter_cell_text(reason_says[screen->reasons[0].code]);
+    row[3] = tenter_cell_text(tenter_say_text(reason_says[screen->reasons[0].code]));
 }
 
 /* Those that got worse, the worst first, then those that got better. */

@@ -332,7 +332,7 @@ static void law_table(const telling *t, tenter_block *section, const char *id,
       {tenter_say_text(TENTER_SAY_COLUMN_AICC), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_ABOVE), TENTER_CELLS_NUMBER, true}};
   if (laws->sessions == 0) {
-    paragraph(t, section, laws->why);
+    paragraph(t, section, laws->why_shown);
     return;
   }
   tenter_block *table = tenter_document_table(t->d, section, id, "", columns, 4);
@@ -346,7 +346,7 @@ static void law_table(const telling *t, tenter_block *section, const char *id,
     row[2] = tenter_cell_number(law->aicc, 1);
     row[3] = tenter_cell_number(law->above, 1);
   }
-  paragraph(t, section, laws->why);
+  paragraph(t, section, laws->why_shown);
   tenter_block *list = NULL;
   for (size_t i = 0; i < TENTER_SCREEN_LAWS; i++) {
     if (laws->law[i].words[0] == '\0')

@@ -9,6 +9,7 @@
 
 #include "fit_internal.h"
 #include "tenter/base/alloc.h"
+#include "tenter/words/words.h"
 
 #define ONE_PI 3.14159265358979323846
 
@@ -20,7 +21,7 @@ struct tenter_fit_space {
 
 bool tenter_fit_stop_minimum(tenter_fit_stop stop) {
   static const bool minimum[] = {
-#define X(name, is_minimum, sentence) is_minimum,
+#define X(name, is_minimum) is_minimum,
       TENTER_FIT_STOPS(X)
 #undef X
   };
@@ -28,12 +29,12 @@ bool tenter_fit_stop_minimum(tenter_fit_stop stop) {
 }
 
 const char *tenter_fit_stop_sentence(tenter_fit_stop stop) {
-  static const char *const sentences[] = {
-#define X(name, is_minimum, sentence) sentence,
+  static const tenter_say sentences[] = {
+#define X(name, is_minimum) TENTER_SAY_FIT_##name,
       TENTER_FIT_STOPS(X)
 #undef X
   };
-  return sentences[stop];
+  return tenter_say_text(sentences[stop]);
 }
 
 tenter_status tenter_fit_space_new(size_t count, size_t parameters, tenter_fit_space **space,

@@ -1,78 +1,91 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A fit's notes in plain words, with the names and figures that belong to them. */
+#include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "law_internal.h"
 
-typedef struct writer {
-  char *text;
-  size_t size, used;
-} writer;
+#define END ((const char *)NULL)
 
-/* After snprintf(w->text + w->used, w->size - w->used, ...): what was cut is not counted. */
-static void advance(writer *w, int wrote) {
-  size_t room = w->size - w->used;
-  if (wrote > 0 && room > 0)
-    w->used += (size_t)wrote < room ? (size_t)wrote : room - 1;
-}
+enum { NUMBER = 32, FIGURES = 240, SENTENCE = 480 };
 
-#define PUT(w, ...)                                                                                \
-  advance((w), snprintf((w)->text + (w)->used, (w)->size - (w)->used, __VA_ARGS__))
-
-const char *tenter_law_note_sentence(unsigned note) {
-  static const char *const sentences[] = {
-#define X(name, sentence) sentence,
-      TENTER_LAW_NOTES(X)
+static const tenter_say sentences[] = {
+#define X(name) TENTER_SAY_LAW_##name,
+    TENTER_LAW_NOTES(X)
 #undef X
-  };
-  for (size_t k = 0; k < TENTER_LAW_NOTE_COUNT; k++)
-    if (note == 1u << k)
-      return sentences[k];
-  return "";
+};
+
+/* The decimal mark of a number that was printed with a point. */
+static const char *marked(tenter_form form, char number[NUMBER]) {
+  char *point = form.mark == TENTER_MARK_COMMA ? strchr(number, '.') : NULL;
+  if (point != NULL)
+    *point = ',';
+  return number;
 }
 
-/* What a note's sentence does not say by itself. */
-static void put_figures(writer *w, const tenter_law_curve *curve, unsigned note) {
+static void say_bounds(const tenter_law_curve *curve, tenter_form form, char figures[FIGURES]) {
   const tenter_law_info *info = tenter_law_describe(curve->law);
+  char number[NUMBER], one[FIGURES], before[FIGURES];
+  for (size_t k = info->linear; k < info->parameters; k++) {
+    if (!curve->on_bound[k])
+      continue;
+    snprintf(number, sizeof number, "%.4g", curve->parameter[k]);
+    tenter_say_put(one, sizeof one,
+                   info->is_time[k] ? TENTER_SAY_LAW_FIGURE_BOUND_HOURS
+                                    : TENTER_SAY_LAW_FIGURE_BOUND,
+                   info->parameter[k], marked(form, number), END);
+    memcpy(before, figures, FIGURES);
+    if (before[0] == '\0')
+      memcpy(figures, one, FIGURES);
+    else
+      tenter_say_put(figures, FIGURES, TENTER_SAY_LIST_AND_MORE, before, one, END);
+  }
+}
+
+/* What a note's sentence does not say by itself; "" where it says all. */
+static void say_figures(const tenter_law_curve *curve, unsigned note, tenter_form form,
+                        char figures[FIGURES]) {
+  char number[NUMBER], count[NUMBER];
+  figures[0] = '\0';
   switch (note) {
   case TENTER_LAW_NOT_CONVERGED:
-    PUT(w, " (%s)", tenter_fit_stop_sentence(curve->stop));
+    snprintf(figures, FIGURES, "%s", tenter_fit_stop_sentence(curve->stop));
     break;
   case TENTER_LAW_ON_BOUND:
-    for (size_t k = info->linear; k < info->parameters; k++)
-      if (curve->on_bound[k])
-        PUT(w, " (%s = %.4g%s)", info->parameter[k], curve->parameter[k],
-            info->is_time[k] ? " h" : "");
+    say_bounds(curve, form, figures);
     break;
   case TENTER_LAW_EXPLAINS_NOTHING:
-    if (curve->p_constant == curve->p_constant)
-      PUT(w, " (p = %.2f)", curve->p_constant);
+    snprintf(number, sizeof number, "%.2f", curve->p_constant);
+    if (!isnan(curve->p_constant))
+      tenter_say_put(figures, FIGURES, TENTER_SAY_LAW_FIGURE_P, marked(form, number), END);
     break;
   case TENTER_LAW_NOT_RANDOM:
-    PUT(w, " (%zu runs where %.1f are usual)", curve->runs.runs, curve->runs.expected);
+    snprintf(count, sizeof count, "%zu", curve->runs.runs);
+    snprintf(number, sizeof number, "%.1f", curve->runs.expected);
+    tenter_say_put(figures, FIGURES, TENTER_SAY_LAW_FIGURE_RUNS, count, marked(form, number), END);
     break;
   case TENTER_LAW_TOO_FEW:
-    PUT(w, " (%zu)", curve->count);
+    snprintf(figures, FIGURES, "%zu", curve->count);
     break;
   default:
     break;
   }
 }
 
-void tenter_law_words(const tenter_law_curve *curve, char *text, size_t size) {
-  writer w = {.text = text, .size = size};
+void tenter_law_words(const tenter_law_curve *curve, tenter_form form, char *text, size_t size) {
+  char figures[FIGURES], sentence[SENTENCE];
   if (size == 0)
     return;
-  text[0] = 0;
-  for (unsigned note = 1; note < 1u << TENTER_LAW_NOTE_COUNT; note <<= 1) {
-    if (!(curve->notes & note))
+  text[0] = '\0';
+  for (size_t used = 0, k = 0; k < TENTER_LAW_NOTE_COUNT && used + 1 < size; k++) {
+    if (!(curve->notes & 1u << k))
       continue;
-    const char *sentence = tenter_law_note_sentence(note);
-    char first = sentence[0];
-    if (first >= 'a' && first <= 'z')
-      first = (char)(first - 'a' + 'A');
-    PUT(&w, "%s%c%s", w.used ? " " : "", first, sentence + 1);
-    put_figures(&w, curve, note);
-    PUT(&w, ".");
+    say_figures(curve, 1u << k, form, figures);
+    tenter_say_put(sentence, sizeof sentence,
+                   figures[0] ? TENTER_SAY_LAW_NOTE_FIGURES : TENTER_SAY_LAW_NOTE,
+                   tenter_say_text(sentences[k]), figures, END);
+    snprintf(text + used, size - used, "%s%s", used > 0 ? " " : "", sentence);
+    used = strlen(text);
   }
 }

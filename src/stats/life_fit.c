@@ -8,17 +8,18 @@
 
 #include "life_fit_internal.h"
 #include "tenter/base/alloc.h"
+#include "tenter/words/words.h"
 
 static const double nothing = 1e-8; /* a column's information, of what it has in a line fit */
 static const double steepest = 1e4, flattest = 1e-4; /* of theta: no lives have such spreads */
 
 const char *tenter_life_state_sentence(tenter_life_state state) {
-  static const char *const sentences[] = {
-#define X(constant, sentence) sentence,
+  static const tenter_say sentences[] = {
+#define X(constant) TENTER_SAY_LIFE_##constant,
       TENTER_LIFE_STATES(X)
 #undef X
   };
-  return state < TENTER_LIFE_STATE_COUNT ? sentences[state] : NULL;
+  return state < TENTER_LIFE_STATE_COUNT ? tenter_say_text(sentences[state]) : NULL;
 }
 
 /* ---- what can't be fitted ------------------------------------------------------------------- */

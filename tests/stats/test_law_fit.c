@@ -384,7 +384,7 @@ static void least_scale(void **state) {
 
 static void assert_says(const tenter_law_curve *c, unsigned note, const char *part) {
   char text[2048];
-  tenter_law_words(c, text, sizeof text);
+  tenter_law_words(c, TENTER_FORM_PLAIN, text, sizeof text);
   if (!(c->notes & note) || !strstr(text, part))
     fail_msg("notes %x, text '%s' without '%s'", c->notes, text, part);
 }
@@ -396,7 +396,7 @@ static void notes(void **state) {
   data d = simulate(TENTER_LAW_SOLID, truth, 20, 0.2);
   tenter_law_curve c = fit(TENTER_LAW_SOLID, &d, NULL);
   char text[64];
-  tenter_law_words(&c, text, sizeof text);
+  tenter_law_words(&c, TENTER_FORM_PLAIN, text, sizeof text);
   assert_string_equal(text, "");
   assert_int_equal(c.notes, 0);
   assert_true(c.explained > 0.95 && c.p_constant < 1e-6);
@@ -416,9 +416,9 @@ static void notes(void **state) {
   c = fit(TENTER_LAW_STRETCHED, &d, NULL);
   assert_says(&c, TENTER_LAW_TOO_FEW, "(4)");
   assert_true(isnan(c.aicc));
-  tenter_law_words(&c, text, sizeof text);
+  tenter_law_words(&c, TENTER_FORM_PLAIN, text, sizeof text);
   assert_int_equal(strlen(text), sizeof text - 1);
-  tenter_law_words(&c, text, 0);
+  tenter_law_words(&c, TENTER_FORM_PLAIN, text, 0);
 }
 
 /* AICc needs n >= k + 2, k = 4 of the solid with sigma^2. */

@@ -9,18 +9,23 @@
 #include "tenter/judge/charts.h"
 #include "tenter/shop/shop.h"
 
-/* Worst last, so that the worst is the greatest. X(constant, code, words people read) */
+/* Worst last, so that the worst is the greatest. X(constant, code); what people read is in
+ * tenter/words/actions.h. */
 #define TENTER_ACTIONS(X)                                                                          \
-  X(USE, "use", "USE")                                                                             \
-  X(REREAD, "reread", "READ AGAIN")                                                                \
-  X(RESTRETCH, "restretch", "RE-STRETCH")                                                          \
-  X(WITHDRAW, "withdraw", "TAKE OUT OF USE")
+  X(USE, "use")                                                                                    \
+  X(REREAD, "reread")                                                                              \
+  X(RESTRETCH, "restretch")                                                                        \
+  X(WITHDRAW, "withdraw")
 #define TENTER_ACTION_CONSTANT(constant, ...) TENTER_ACTION_##constant,
 typedef enum tenter_action {
   TENTER_ACTIONS(TENTER_ACTION_CONSTANT) TENTER_ACTION_COUNT
 } tenter_action;
 const char *tenter_action_code(tenter_action action);
 const char *tenter_action_words(tenter_action action);
+
+/* The uncertainty of a meter where the config gives none: for acceptance and certificates. */
+#define TENTER_ASSUMED_EXPANDED 1.0 /* N/cm */
+#define TENTER_ASSUMED_COVERAGE 2.0
 
 typedef enum tenter_verdict {                      /* a limit judged with its guard band */
                               TENTER_VERDICT_NONE, /* nothing to judge: null */
@@ -37,31 +42,31 @@ typedef enum tenter_ageing {
   TENTER_AGEING_SPENT
 } tenter_ageing;
 
-/* Why a screen gets an action. X(constant, code, what it says) */
+/* Why a screen gets an action. X(constant, code); what it says is in tenter/words/actions.h. */
 #define TENTER_REASONS(X)                                                                          \
-  X(BELOW_FLOOR, "below_floor", "the mean is below the floor beyond doubt")                        \
-  X(POINT_BELOW_FLOOR, "point_below_floor", "a point is below the floor beyond its uncertainty")   \
-  X(OVER_MAXIMUM, "over_maximum", "over the mesh maker's maximum beyond doubt")                    \
-  X(FALLS_BELOW_FLOOR, "falls_below_floor", "will be below the floor within the horizon")          \
-  X(ONE_COLOUR_ONLY, "one_colour_only", "between the coarse floor and the floor")                  \
-  X(UNEVEN, "uneven", "uneven beyond doubt")                                                       \
-  X(ACCEPTANCE_LOW, "acceptance_low", "stretched too low beyond doubt")                            \
-  X(NOT_FIT_TO_ACT, "not_fit_to_act", "the latest session is not fit to act on")                   \
-  X(SETTLING, "settling", "fresh mesh: let it rest")                                               \
-  X(NEVER_READ, "never_read", "never read since it was stretched")                                 \
-  X(STALE, "stale", "the latest session is too old")                                               \
-  X(EVENNESS_UNDECIDED, "evenness_undecided", "evenness can't be decided")                         \
-  X(ACCEPTANCE_UNDECIDED, "acceptance_undecided", "acceptance can't be decided")                   \
-  X(ACCEPTANCE_HIGH, "acceptance_high", "stretched above the tolerance")                           \
-  X(MAXIMUM_UNDECIDED, "maximum_undecided", "the maximum can't be decided")                        \
-  X(CHART_SIGNAL, "chart_signal", "a control chart signals")                                       \
-  X(DOUBTED_READING, "doubted_reading", "a reading looks misread")                                 \
-  X(STEPPED_DOWN, "stepped_down", "tension fell in a step")                                        \
-  X(METER_SHIFTED, "meter_shifted", "read with a meter that has shifted")                          \
-  X(NO_FLOOR, "no_floor", "no target and no floor: ageing can't be judged")                        \
-  X(TENSION_ROSE, "tension_rose", "tension rose without a stretch event")                          \
-  X(CONTRADICTION, "contradiction", "rows contradict each other")                                  \
-  X(NOTE, "note", "a note")
+  X(BELOW_FLOOR, "below_floor")                                                                    \
+  X(POINT_BELOW_FLOOR, "point_below_floor")                                                        \
+  X(OVER_MAXIMUM, "over_maximum")                                                                  \
+  X(FALLS_BELOW_FLOOR, "falls_below_floor")                                                        \
+  X(ONE_COLOUR_ONLY, "one_colour_only")                                                            \
+  X(UNEVEN, "uneven")                                                                              \
+  X(ACCEPTANCE_LOW, "acceptance_low")                                                              \
+  X(NOT_FIT_TO_ACT, "not_fit_to_act")                                                              \
+  X(SETTLING, "settling")                                                                          \
+  X(NEVER_READ, "never_read")                                                                      \
+  X(STALE, "stale")                                                                                \
+  X(EVENNESS_UNDECIDED, "evenness_undecided")                                                      \
+  X(ACCEPTANCE_UNDECIDED, "acceptance_undecided")                                                  \
+  X(ACCEPTANCE_HIGH, "acceptance_high")                                                            \
+  X(MAXIMUM_UNDECIDED, "maximum_undecided")                                                        \
+  X(CHART_SIGNAL, "chart_signal")                                                                  \
+  X(DOUBTED_READING, "doubted_reading")                                                            \
+  X(STEPPED_DOWN, "stepped_down")                                                                  \
+  X(METER_SHIFTED, "meter_shifted")                                                                \
+  X(NO_FLOOR, "no_floor")                                                                          \
+  X(TENSION_ROSE, "tension_rose")                                                                  \
+  X(CONTRADICTION, "contradiction")                                                                \
+  X(NOTE, "note")
 #define TENTER_REASON_CONSTANT(constant, ...) TENTER_REASON_##constant,
 typedef enum tenter_reason_code {
   TENTER_REASONS(TENTER_REASON_CONSTANT) TENTER_REASON_COUNT
@@ -205,7 +210,8 @@ typedef struct tenter_review_interval {
 
 /* What else moves the tension, estimated beside the losses; shared by all meshes. */
 typedef struct tenter_review_covariate {
-  const char *name;    /* "meter M2", "printed", ... */
+  const char *name;    /* "meter M2", "printed at all", ...: for programs */
+  const char *words;   /* the same for people */
   const char *unit;    /* "N/cm", "N/cm per decade" */
   double estimate, se; /* on a level: raises it; on a loss: raises it; at the mesh's level */
 } tenter_review_covariate;
@@ -229,11 +235,17 @@ typedef struct tenter_review_population {
   double loss_at_rest, loss_at_rest_se;
 } tenter_review_population;
 
+/* Codes of what a bias is measured against, and of a shift of everything. */
+#define TENTER_AGAINST_PLATE "plate"
+#define TENTER_AGAINST_METERS "other meters"
+#define TENTER_AGAINST_PAST "own past"
+#define TENTER_CAUSE_ALL "all readings"
+
 typedef struct tenter_review_meter {
   uint32_t meter;
   size_t sessions, checks;
   double bias, bias_se;
-  const char *bias_against; /* "plate", "other meters", "own past", NULL */
+  const char *bias_against; /* TENTER_AGAINST_..., NULL */
   bool shifted;
   tenter_time since;
   const char *const *confounded_with;
@@ -244,13 +256,13 @@ typedef struct tenter_review_meter {
 /* A change that sessions share by how they were read: of a meter, of who reads, or of all readings
  * of some days; found beside the mountings' own lines. */
 typedef struct tenter_review_shift {
-  const char *cause;    /* "meter", "operator", "all readings" */
+  const char *cause;    /* "meter", "operator", TENTER_CAUSE_ALL */
   uint32_t name;        /* of the meter or operator; TENTER_NO_NAME for all readings */
   tenter_time since;    /* the first reading with it */
   tenter_time until;    /* TENTER_NO_TIME: it is there still */
   bool drift;           /* grows evenly since then; else a step */
   double size, size_se; /* N/cm, at its end; of a drift as of now */
-  const char *against;  /* "plate", "other meters", "own past" */
+  const char *against;  /* TENTER_AGAINST_... */
   bool corrected;       /* its sessions are corrected for it; else left out of forecasts */
   size_t sessions;      /* with it */
   const char *const *confounded_with; /* what it can't be told from, in words */

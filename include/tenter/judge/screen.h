@@ -34,8 +34,8 @@ typedef struct tenter_screen_laws {
   tenter_screen_law law[TENTER_SCREEN_LAWS];
   size_t mountings, sessions;
   double youngest_hours, oldest_hours;
-  size_t chosen;   /* index; log unless another one is clearly better over a wide span of ages */
-  const char *why; /* a sentence */
+  size_t chosen; /* index; log unless another one is clearly better over a wide span of ages */
+  const char *why, *why_shown; /* a sentence: for programs; in the reader's form */
 } tenter_screen_laws;
 
 typedef struct tenter_screen_session {

@@ -25,20 +25,20 @@ enum { TENTER_FIT_PARAMETERS = 16 }; /* the most parameters */
 
 /* ---- why a search ended ---- */
 
-/* name, whether the result is a minimum, sentence */
+/* name, whether the result is a minimum; the sentences are in tenter/words/laws.h */
 #define TENTER_FIT_STOPS(X)                                                                        \
-  X(LINEAR, true, "nothing had to be searched: the model is linear")                               \
-  X(GAIN, true, "the next step would not have made the sum of squares smaller")                    \
-  X(STEP, true, "the next step was too short to matter")                                           \
-  X(GRADIENT, true, "the residuals are orthogonal to every direction of search")                   \
-  X(EXACT, true, "the curve goes through every point")                                             \
-  X(BOUNDS, true, "every parameter that is searched sits on a bound")                              \
-  X(STUCK, false, "no step made the sum of squares smaller, though one should have")               \
-  X(ITERATIONS, false, "the allowed number of steps was used up")                                  \
-  X(UNDEFINED, false, "the model has no finite value at the start")
+  X(LINEAR, true)                                                                                  \
+  X(GAIN, true)                                                                                    \
+  X(STEP, true)                                                                                    \
+  X(GRADIENT, true)                                                                                \
+  X(EXACT, true)                                                                                   \
+  X(BOUNDS, true)                                                                                  \
+  X(STUCK, false)                                                                                  \
+  X(ITERATIONS, false)                                                                             \
+  X(UNDEFINED, false)
 
 typedef enum tenter_fit_stop {
-#define X(name, minimum, sentence) TENTER_FIT_STOP_##name,
+#define X(name, minimum) TENTER_FIT_STOP_##name,
   TENTER_FIT_STOPS(X)
 #undef X
       TENTER_FIT_STOP_COUNT

@@ -27,6 +27,7 @@
 #include "tenter/base/status.h"
 #include "tenter/stats/fit.h"
 #include "tenter/stats/mestimate.h"
+#include "tenter/words/words.h"
 
 enum { TENTER_LAW_PARAMETERS = 5 };
 #define TENTER_LAW_REFERENCE_HOURS 24.0 /* the age at which the a of log and power is read */
@@ -43,8 +44,8 @@ typedef enum tenter_law {
 /* ---- the laws themselves ---- */
 
 typedef struct tenter_law_info {
-  const char *name;  /* a word, as above */
-  const char *title; /* as a person would say it */
+  const char *name; /* a word, as above */
+  tenter_say title; /* as a person would say it */
   const char *formula;
   size_t parameters, linear; /* the first `linear` parameters are linear */
   const char *parameter[TENTER_LAW_PARAMETERS];
@@ -107,31 +108,28 @@ typedef struct tenter_law_options {
   double tolerance; /* 0: 1e-14 */
 } tenter_law_options;
 
-/* What a fit has to say for itself. */
+/* What a fit has to say for itself; the sentences are in tenter/words/laws.h. */
 #define TENTER_LAW_NOTES(X)                                                                        \
-  X(NOT_CONVERGED, "the search did not reach a minimum, so its numbers can't be used")             \
-  X(ON_BOUND, "a parameter sits on its limit: it says where the limit is, not what the mesh does") \
-  X(PLATEAU_HELD,                                                                                  \
-    "the plateau is held at its least value: the readings do not show where the fall ends")        \
-  X(EXPLAINS_NOTHING, "a constant explains the readings as well")                                  \
-  X(UNDETERMINED, "the readings can't tell the parameters apart")                                  \
-  X(RISES, "the curve rises with age")                                                             \
-  X(NO_LEVELLING,                                                                                  \
-    "the time constant is beyond the oldest reading: no levelling off has been seen")              \
-  X(NOT_RANDOM,                                                                                    \
-    "the residuals run in one direction for too long: another law, or a change on the way")        \
-  X(EXACT, "as many parameters as readings: nothing is left to judge the fit by")                  \
-  X(TOO_FEW, "too few readings to compare this law with others")                                   \
-  X(NEWEST_DOWNWEIGHTED, "the newest reading does not go with the rest: read it again")
+  X(NOT_CONVERGED)                                                                                 \
+  X(ON_BOUND)                                                                                      \
+  X(PLATEAU_HELD)                                                                                  \
+  X(EXPLAINS_NOTHING)                                                                              \
+  X(UNDETERMINED)                                                                                  \
+  X(RISES)                                                                                         \
+  X(NO_LEVELLING)                                                                                  \
+  X(NOT_RANDOM)                                                                                    \
+  X(EXACT)                                                                                         \
+  X(TOO_FEW)                                                                                       \
+  X(NEWEST_DOWNWEIGHTED)
 
 enum {
-#define X(name, sentence) TENTER_LAW_NOTE_INDEX_##name,
+#define X(name) TENTER_LAW_NOTE_INDEX_##name,
   TENTER_LAW_NOTES(X)
 #undef X
       TENTER_LAW_NOTE_COUNT
 };
 enum {
-#define X(name, sentence) TENTER_LAW_##name = 1 << TENTER_LAW_NOTE_INDEX_##name,
+#define X(name) TENTER_LAW_##name = 1 << TENTER_LAW_NOTE_INDEX_##name,
   TENTER_LAW_NOTES(X)
 #undef X
 };
@@ -188,11 +186,8 @@ tenter_status tenter_law_profile(tenter_law_space *space, const tenter_law_curve
                                  size_t parameter, double level, tenter_law_interval *interval,
                                  tenter_error *error);
 
-/* What the fit has to say, one sentence after another, with names and figures; "" where there is
- * nothing to say. Cut to size. */
-void tenter_law_words(const tenter_law_curve *curve, char *text, size_t size);
-
-/* The sentence of one note (its bit). */
-const char *tenter_law_note_sentence(unsigned note);
+/* What the fit has to say, one sentence after another, with names and figures in the given form; ""
+ * where there is nothing to say. Cut to size. */
+void tenter_law_words(const tenter_law_curve *curve, tenter_form form, char *text, size_t size);
 
 #endif

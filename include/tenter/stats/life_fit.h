@@ -20,23 +20,19 @@
 #include "tenter/base/status.h"
 #include "tenter/stats/life.h"
 
-/* Why there is a fit or none. Constant, sentence. */
+/* Why there is a fit or none; the sentences are in tenter/words/laws.h. */
 #define TENTER_LIFE_STATES(X)                                                                      \
-  X(FITTED, "the fit is the maximum of the likelihood")                                            \
-  X(NO_FAILURES,                                                                                   \
-    "nothing was seen to fail: all that is known is that lives are longer than these")             \
-  X(NO_SURVIVORS, "everything had failed when first looked at: all that is known is that lives "   \
-                  "are shorter than these")                                                        \
-  X(ONE_TIME, "all can have failed at one time, so that their spread can't be told")               \
-  X(REVERSED,                                                                                      \
-    "those looked at late had failed no more than those looked at early: no spread fits that")     \
-  X(DEPENDENT, "a column is a sum of others: their parts can't be told apart")                     \
-  X(SEPARATED, "a column (a group without failures, say) tells failures from survivors with "      \
-               "certainty, so that its part has no bounds")                                        \
-  X(UNSETTLED, "the search found no maximum")
+  X(FITTED)                                                                                        \
+  X(NO_FAILURES)                                                                                   \
+  X(NO_SURVIVORS)                                                                                  \
+  X(ONE_TIME)                                                                                      \
+  X(REVERSED)                                                                                      \
+  X(DEPENDENT)                                                                                     \
+  X(SEPARATED)                                                                                     \
+  X(UNSETTLED)
 
 typedef enum tenter_life_state {
-#define X(constant, sentence) TENTER_LIFE_##constant,
+#define X(constant) TENTER_LIFE_##constant,
   TENTER_LIFE_STATES(X)
 #undef X
       TENTER_LIFE_STATE_COUNT

@@ -190,7 +190,7 @@
   X(CERT_METERS_LEAD, \
     "Error at check: what the meter showed on its plate less what the plate is, the greatest of that " \
     "day. Bias: its running mean.") \
-  X(CERT_METERS_NONE, "The readings name no meter. An expanded uncertainty of 1.0 N/cm (coverage factor 2) is assumed.") \
+  X(CERT_METERS_NONE, "The readings name no meter. An expanded uncertainty of {1} N/cm (coverage factor {2}) is assumed.") \
   X(CERT_COLUMN_EXPANDED, "Expanded uncertainty") \
   X(CERT_COLUMN_COVERAGE, "Coverage factor") \
   X(CERT_COLUMN_RESOLUTION, "Resolution") \

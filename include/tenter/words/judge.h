@@ -88,6 +88,18 @@
   X(LOT_OWN_STATION, "station") \
   X(LOT_OWN_FORTNIGHT, "fortnight of the stretch") \
   X(LOT_OWN_MESH, "mesh") \
+  /* what else moves the tension */ \
+  X(CAUSE_METER, "meter {1}") \
+  X(CAUSE_CYCLE, "re-tensions before: level") \
+  X(CAUSE_CYCLE_LOSS, "re-tensions before: loss") \
+  X(CAUSE_COATED, "coated") \
+  X(CAUSE_PRINTED, "printed at all") \
+  X(CAUSE_IMPRESSIONS, "1000 impressions") \
+  X(CAUSE_RECLAIMS, "a reclaim") \
+  /* what a meter is measured against */ \
+  X(AGAINST_PLATE, "plate") \
+  X(AGAINST_METERS, "other meters") \
+  X(AGAINST_PAST, "own past") \
   /* which differences were fitted: lots, mountings; in level, in loss */ \
   X(FITTED_NONE, "one line for all") \
   X(FITTED_MOUNTING_LEVEL, "mounting, level") \

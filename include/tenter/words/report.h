@@ -338,8 +338,8 @@
   X(SCREENS_CUT, "The other screens stand in screens.csv.") \
   X(MISSING, "What is missing") \
   X(UNCERTAINTY_ASSUMED, \
-    "The uncertainty of the meter is not given; an expanded uncertainty of 1.0 N/cm " \
-    "(coverage factor 2) was taken for acceptance.") \
+    "The uncertainty of the meter is not given; an expanded uncertainty of {1} N/cm " \
+    "(coverage factor {2}) was taken for acceptance.") \
   X(FILES, "Files") \
   X(TABLE_READINGS, "readings") \
   X(TABLE_REGISTER, "register") \

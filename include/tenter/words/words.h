@@ -8,8 +8,9 @@
  * so nothing in the data can ask for another value.
  *
  * Not here: errors (sentences of tenter_error, on standard error and never in a report), the help
- * of commands, the settings table, and what is a key of JSON or CSV as well as a word (codes of
- * actions and reasons, names of charts, laws and covariates). */
+ * of commands, the settings table (tenter/shop/settings.h, its own list of keys with their
+ * sentences), and what is a key for programs as well: names of tables, columns, laws' parameters
+ * and charts. */
 #ifndef TENTER_WORDS_WORDS_H
 #define TENTER_WORDS_WORDS_H
 
@@ -18,11 +19,13 @@
 #include "tenter/base/arena.h"
 #include "tenter/base/civil.h"
 #include "tenter/base/form.h"
+#include "tenter/words/actions.h"
 #include "tenter/words/certificate.h"
 #include "tenter/words/charts.h"
 #include "tenter/words/dates.h"
 #include "tenter/words/intake.h"
 #include "tenter/words/judge.h"
+#include "tenter/words/laws.h"
 #include "tenter/words/reasons.h"
 #include "tenter/words/report.h"
 #include "tenter/words/shop.h"
@@ -32,6 +35,8 @@
   TENTER_WORDS_DATES(X)                                                                            \
   TENTER_WORDS_INTAKE(X)                                                                           \
   TENTER_WORDS_SHOP(X)                                                                             \
+  TENTER_WORDS_ACTIONS(X)                                                                          \
+  TENTER_WORDS_LAWS(X)                                                                             \
   TENTER_WORDS_JUDGE(X)                                                                            \
   TENTER_WORDS_REASONS(Y)                                                                          \
   TENTER_WORDS_CERTIFICATE(X)                                                                      \
