@@ -1,13 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Crossed analysis of variance of a gauge study, agreement of two gauges, Deming's line. */
-#include "tenter/stats/gauge.h"
-
+/* Crossed analysis of variance of a balanced gauge study, agreement of two gauges, Deming's line.
+ */
 #include <gsl/gsl_cdf.h>
 #include <math.h>
 
+#include "gauge_internal.h"
 #include "tenter/base/alloc.h"
-
-static const double pool_above = 0.25; /* p of the interaction */
 
 static double squared(double x) {
   return x * x;
@@ -27,11 +25,17 @@ static bool is_balanced(const tenter_gauge_study *s, const sums *m) {
   return s->parts > 1 && s->people > 1 && m->count[0] > 1;
 }
 
-static void take_means(size_t count, const uint32_t *part, const uint32_t *person,
-                       const double *value, tenter_gauge_study *s, sums *m) {
-  double cells = (double)(s->parts * s->people), n = (double)count / cells;
-  for (size_t i = 0; i < count; i++)
-    m->cell[part[i] * s->people + person[i]] += value[i] / n;
+static void take_cells(const gauge_data *d, sums *m) {
+  for (size_t i = 0; i < d->count; i++)
+    m->count[d->part[i] * d->people + d->person[i]]++;
+  for (size_t i = 0; i < d->count; i++) {
+    size_t cell = d->part[i] * d->people + d->person[i];
+    m->cell[cell] += d->value[i] / (double)m->count[cell];
+  }
+}
+
+static void take_means(tenter_gauge_study *s, sums *m) {
+  double cells = (double)(s->parts * s->people);
   for (size_t p = 0; p < s->parts; p++)
     for (size_t o = 0; o < s->people; o++) {
       double mean = m->cell[p * s->people + o];
@@ -45,8 +49,7 @@ static tenter_gauge_line line(double squares, double df) {
   return (tenter_gauge_line){squares, df, df > 0 ? squares / df : NAN};
 }
 
-static void take_squares(size_t count, const uint32_t *part, const uint32_t *person,
-                         const double *value, tenter_gauge_study *s, const sums *m) {
+static void take_squares(const gauge_data *d, tenter_gauge_study *s, const sums *m) {
   double a = (double)s->parts, b = (double)s->people, n = (double)s->repeats;
   double parts = 0, people = 0, both = 0, repeats = 0;
   for (size_t p = 0; p < s->parts; p++)
@@ -56,8 +59,8 @@ static void take_squares(size_t count, const uint32_t *part, const uint32_t *per
   for (size_t p = 0; p < s->parts; p++)
     for (size_t o = 0; o < s->people; o++)
       both += n * squared(m->cell[p * s->people + o] - m->part[p] - m->person[o] + s->mean);
-  for (size_t i = 0; i < count; i++)
-    repeats += squared(value[i] - m->cell[part[i] * s->people + person[i]]);
+  for (size_t i = 0; i < d->count; i++)
+    repeats += squared(d->value[i] - m->cell[d->part[i] * s->people + d->person[i]]);
   s->part = line(parts, a - 1);
   s->person = line(people, b - 1);
   s->interaction = line(both, (a - 1) * (b - 1));
@@ -66,16 +69,9 @@ static void take_squares(size_t count, const uint32_t *part, const uint32_t *per
 
 /* ---- components ----------------------------------------------------------------------------- */
 
-/* sum of k_i MS_i with Satterthwaite's degrees of freedom. */
-static tenter_gauge_part component(const tenter_gauge_line *lines, const double *k, size_t count) {
-  double variance = 0, spread = 0;
-  for (size_t i = 0; i < count; i++) {
-    variance += k[i] * lines[i].mean_square;
-    spread += squared(k[i] * lines[i].mean_square) / lines[i].df;
-  }
+tenter_gauge_part gauge__part(double variance, double df) {
   tenter_gauge_part part = {.variance = fmax(0, variance), .sd_low = NAN, .sd_high = NAN};
   part.sd = sqrt(part.variance);
-  double df = spread > 0 ? squared(variance) / spread : NAN;
   if (variance > 0 && df > 0) {
     part.sd_low = sqrt(df * variance / gsl_cdf_chisq_Pinv(0.975, df));
     part.sd_high = df > 0.01 ? sqrt(df * variance / gsl_cdf_chisq_Pinv(0.025, df)) : INFINITY;
@@ -83,11 +79,21 @@ static tenter_gauge_part component(const tenter_gauge_line *lines, const double 
   return part;
 }
 
+/* sum of k_i MS_i with Satterthwaite's degrees of freedom. */
+static tenter_gauge_part component(const tenter_gauge_line *lines, const double *k, size_t count) {
+  double variance = 0, spread = 0;
+  for (size_t i = 0; i < count; i++) {
+    variance += k[i] * lines[i].mean_square;
+    spread += squared(k[i] * lines[i].mean_square) / lines[i].df;
+  }
+  return gauge__part(variance, spread > 0 ? squared(variance) / spread : NAN);
+}
+
 static void take_components(tenter_gauge_study *s) {
   double a = (double)s->parts, b = (double)s->people, n = (double)s->repeats;
   double f = s->interaction.mean_square / s->repeat.mean_square;
   s->interaction_p = gsl_cdf_fdist_Q(f, s->interaction.df, s->repeat.df);
-  s->pooled = s->interaction_p > pool_above;
+  s->pooled = s->interaction_p > GAUGE_POOL_ABOVE;
   tenter_gauge_line error = s->repeat, both = s->interaction;
   if (s->pooled)
     error = both =
@@ -118,29 +124,41 @@ static void take_shares(tenter_gauge_study *s) {
   s->classes = 1.41 * s->between_parts.sd / s->gauge.sd;
 }
 
+static void run_balanced(const gauge_data *d, sums *m, tenter_gauge_study *s) {
+  s->repeats = m->count[0];
+  take_means(s, m);
+  take_squares(d, s, m);
+  take_components(s);
+}
+
 tenter_status tenter_gauge_study_run(size_t count, const uint32_t *part, const uint32_t *person,
                                      const double *value, size_t parts, size_t people,
                                      tenter_gauge_study *study, tenter_error *error) {
-  *study = (tenter_gauge_study){.parts = parts, .people = people};
+  const gauge_data d = {count, parts, people, part, person, value};
+  const tenter_gauge_line none = {NAN, NAN, NAN};
+  *study = (tenter_gauge_study){.parts = parts,
+                                .people = people,
+                                .part = none,
+                                .person = none,
+                                .interaction = none,
+                                .repeat = none,
+                                .log_likelihood = NAN};
   sums m = {.cell = tenter_alloc(parts * people + 1, sizeof *m.cell),
             .part = tenter_alloc(parts + 1, sizeof *m.part),
             .person = tenter_alloc(people + 1, sizeof *m.person),
             .count = tenter_alloc(parts * people + 1, sizeof *m.count)};
   tenter_status status =
       m.cell && m.part && m.person && m.count ? TENTER_OK : tenter_fail_memory(error);
-  for (size_t i = 0; !status && i < count; i++)
-    m.count[part[i] * people + person[i]]++;
-  if (!status && !is_balanced(study, &m))
-    status = tenter_fail(error, TENTER_INPUT,
-                         "the study is not crossed and balanced: every person must read every part "
-                         "equally often, at least twice");
   if (!status) {
-    study->repeats = m.count[0];
-    take_means(count, part, person, value, study, &m);
-    take_squares(count, part, person, value, study, &m);
-    take_components(study);
-    take_shares(study);
+    take_cells(&d, &m);
+    study->balanced = is_balanced(study, &m);
+    if (study->balanced)
+      run_balanced(&d, &m, study);
+    else
+      status = gauge__unbalanced(&d, m.cell, m.count, study, error);
   }
+  if (!status)
+    take_shares(study);
   tenter_free(m.cell);
   tenter_free(m.part);
   tenter_free(m.person);

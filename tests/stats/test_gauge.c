@@ -14,8 +14,8 @@
 #include <cmocka.h>
 #include <gsl/gsl_errno.h>
 
+#include "../../src/stats/gauge_internal.h"
 #include "close.h"
-#include "tenter/stats/gauge.h"
 
 enum { MOST = 100 };
 
@@ -111,9 +111,124 @@ static void test_aiag(void **state) {
   assert_close(s.total.sd, expected("grr_aiag", "sd_pooled:total"), 1e-8, 0);
   assert_close(100 * s.share_of_study, expected("grr_aiag", "pct_GRR_pooled"), 1e-8, 0);
   assert_close(s.classes, expected("grr_aiag", "ndc_pooled=1.41*PV/GRR"), 1e-8, 0);
-  d.count--;
+}
+
+/* ---- not balanced ---- */
+
+static double recorded(const char *study, const char *quantity) {
+  char row[256], start[128];
+  FILE *file = fopen(TEST_ORACLE "/gauge/unbalanced.csv", "r");
+  assert_non_null(file);
+  int length = snprintf(start, sizeof start, "%s,%s,", study, quantity);
+  double value = NAN;
+  while (fgets(row, sizeof row, file))
+    if (strncmp(row, start, (size_t)length) == 0)
+      value = atof(row + length);
+  fclose(file);
+  assert_true(value == value);
+  return value;
+}
+
+static void leave_out(data *d, bool (*out)(const data *d, size_t i)) {
+  data kept = {0};
+  for (size_t i = 0; i < d->count; i++)
+    if (!out(d, i)) {
+      kept.part[kept.count] = d->part[i];
+      kept.person[kept.count] = d->person[i];
+      kept.value[kept.count++] = d->value[i];
+    }
+  *d = kept;
+}
+
+/* The rows that tests/oracle/gauge/unbalanced.R leaves out. */
+static bool out_of_thermal(const data *d, size_t i) {
+  return (i + 1) % 7 == 0 || (i + 1) % 11 == 0 || (d->person[i] == 1 && d->part[i] == 2);
+}
+
+static bool out_of_aiag(const data *d, size_t i) {
+  (void)d;
+  return (i + 1) % 5 == 0;
+}
+
+/* lme4 1.1-31, REML: tests/oracle/gauge/unbalanced.R. */
+static void check_recorded(const char *name, const tenter_gauge_study *s) {
+  assert_false(s->balanced);
+  assert_int_equal(s->repeats, 0);
+  assert_close(s->log_likelihood, recorded(name, "logLik"), 0, 1e-6);
+  assert_close(s->mean, recorded(name, "mean"), 1e-6, 0);
+  assert_close(s->repeatability.variance, recorded(name, "var:Residual"), 1e-5, 0);
+  assert_close(s->between_people.variance, recorded(name, "var:op"), 1e-4, 0);
+  assert_close(s->between_parts.variance, recorded(name, "var:part"), 1e-4, 0);
+  assert_close(s->gauge.variance + s->between_parts.variance, s->total.variance, 1e-12, 0);
+}
+
+static void test_unbalanced(void **state) {
+  (void)state;
+  data d;
+  tenter_gauge_study s;
+  tenter_error error = {0};
+  read_study("grr_thermal_impedance", &d);
+  leave_out(&d, out_of_thermal);
   assert_int_equal(tenter_gauge_study_run(d.count, d.part, d.person, d.value, 10, 3, &s, &error),
-                   TENTER_INPUT);
+                   0);
+  assert_false(s.pooled);
+  check_recorded("thermal", &s);
+  assert_close(s.interaction_part.variance, recorded("thermal", "var:part:op"), 1e-4, 0);
+  read_study("grr_aiag", &d);
+  leave_out(&d, out_of_aiag);
+  assert_int_equal(tenter_gauge_study_run(d.count, d.part, d.person, d.value, 10, 3, &s, &error),
+                   0);
+  assert_true(s.pooled);
+  check_recorded("aiag", &s);
+}
+
+/* A balanced study by likelihood: the variances of the method of moments, the same intervals
+ * (restricted maximum likelihood solves the same equations where none is below zero; its
+ * information is that of the mean squares: Searle, Casella, McCulloch 1992, chapter 4); lme4's
+ * log-likelihood. */
+static void test_balanced_by_likelihood(void **state) {
+  (void)state;
+  data d;
+  tenter_gauge_study s, r = {.parts = 10, .people = 3};
+  tenter_error error = {0};
+  double mean[30] = {0};
+  size_t count[30];
+  read_study("grr_thermal_impedance", &d);
+  assert_int_equal(tenter_gauge_study_run(d.count, d.part, d.person, d.value, 10, 3, &s, &error),
+                   0);
+  assert_true(s.balanced);
+  for (size_t i = 0; i < 30; i++)
+    count[i] = 3;
+  for (size_t i = 0; i < d.count; i++)
+    mean[d.part[i] * 3 + d.person[i]] += d.value[i] / 3;
+  gauge_data all = {d.count, 10, 3, d.part, d.person, d.value};
+  assert_int_equal(gauge__unbalanced(&all, mean, count, &r, &error), 0);
+  assert_close(r.log_likelihood, expected("grr_thermal_impedance", "logLik_REML"), 0, 1e-6);
+  const tenter_gauge_part *const a[] = {
+      &s.repeatability, &s.interaction_part, &s.between_people, &s.reproducibility,
+      &s.gauge,         &s.between_parts,    &s.total};
+  const tenter_gauge_part *const b[] = {
+      &r.repeatability, &r.interaction_part, &r.between_people, &r.reproducibility,
+      &r.gauge,         &r.between_parts,    &r.total};
+  for (size_t i = 0; i < 7; i++) {
+    assert_close(b[i]->variance, a[i]->variance, 1e-4, 0);
+    assert_close(b[i]->sd_low, a[i]->sd_low, 1e-3, 0);
+    assert_close(b[i]->sd_high, a[i]->sd_high, 2e-3, 0);
+  }
+}
+
+/* Each person with parts of their own; nothing read twice; one part. */
+static void test_tells_too_little(void **state) {
+  (void)state;
+  const uint32_t own[] = {0, 0, 1, 1, 2, 2, 3, 3}, two[] = {0, 0, 0, 0, 1, 1, 1, 1};
+  const uint32_t turn[] = {0, 1, 0, 1, 0, 1, 0, 1}, all[] = {0, 0, 0, 0, 0, 0, 0, 0};
+  const double y[] = {1, 2, 4, 3, 6, 5, 8, 9};
+  tenter_gauge_study s;
+  tenter_error error = {0};
+  assert_int_equal(tenter_gauge_study_run(8, own, two, y, 4, 2, &s, &error), TENTER_INPUT);
+  assert_non_null(strstr(error.message, "same points"));
+  assert_int_equal(tenter_gauge_study_run(8, own, turn, y, 4, 2, &s, &error), TENTER_INPUT);
+  assert_int_equal(tenter_gauge_study_run(8, all, turn, y, 1, 2, &s, &error), TENTER_INPUT);
 }
 
 /* Differences 1, 2, 3: mean 2, sd 1. */
@@ -155,7 +270,11 @@ static void test_deming(void **state) {
 int main(void) {
   gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_thermal_impedance),
-                                     cmocka_unit_test(test_aiag), cmocka_unit_test(test_agreement),
+                                     cmocka_unit_test(test_aiag),
+                                     cmocka_unit_test(test_unbalanced),
+                                     cmocka_unit_test(test_balanced_by_likelihood),
+                                     cmocka_unit_test(test_tells_too_little),
+                                     cmocka_unit_test(test_agreement),
                                      cmocka_unit_test(test_deming)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,15 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Gauge studies: parts read by several people several times, and two gauges on the same parts.
  *
- * Study. y = mean + part + person + part x person + repeat, all random; crossed and balanced: every
- * person reads every part equally often, at least twice. Components by the method of moments from
- * the crossed analysis of variance (AIAG, Measurement Systems Analysis, 4th ed., appendix A;
- * Montgomery, Introduction to Statistical Quality Control, section 8.7). The interaction is pooled
- * with the repeats where its F test has p above 0.25 (the rule of the AIAG manual); a component
- * below zero is zero. Intervals: of repeatability exact (chi-square); of the others by
- * Satterthwaite's degrees of freedom (1946, Biometrics Bull. 2:110), NaN where the component is
- * zero. Checked against the worked examples of both books and R aov (tests/oracle/gauge). Studies
- * that are not balanced are refused. */
+ * Study. y = mean + part + person + part x person + repeat, all random and crossed. Where it is
+ * balanced (every person reads every part equally often, at least twice), components by the method
+ * of moments from the crossed analysis of variance (AIAG, Measurement Systems Analysis, 4th ed.,
+ * appendix A; Montgomery, Introduction to Statistical Quality Control, section 8.7); the
+ * interaction is pooled with the repeats where its F test has p above 0.25 (the rule of the AIAG
+ * manual); a component below zero is zero. Where it is not, by restricted maximum likelihood
+ * (Patterson, Thompson 1971, Biometrika 58:545), the interaction left out where its likelihood
+ * ratio has p above 0.25 (half a chi-square: zero is an edge; Self, Liang 1987, JASA 82:605).
+ * Intervals: of repeatability exact where balanced (chi-square); else by Satterthwaite's degrees of
+ * freedom (1946, Biometrics Bull. 2:110), NaN where the component is zero. Checked against the
+ * worked examples of both books, R aov and lme4 (tests/oracle/gauge). */
 #ifndef TENTER_STATS_GAUGE_H
 #define TENTER_STATS_GAUGE_H
 
@@ -30,8 +32,10 @@ typedef struct tenter_gauge_line { /* of the analysis of variance */
 } tenter_gauge_line;
 
 typedef struct tenter_gauge_study {
-  size_t parts, people, repeats;
-  tenter_gauge_line part, person, interaction, repeat;
+  size_t parts, people, repeats; /* repeats: 0 where not balanced */
+  bool balanced;
+  tenter_gauge_line part, person, interaction, repeat; /* NaN where not balanced */
+  double log_likelihood; /* restricted, where not balanced; else NaN */
   double interaction_p;
   bool pooled; /* the interaction, with the repeats */
   tenter_gauge_part repeatability, interaction_part, between_people, reproducibility, gauge,
@@ -41,9 +45,9 @@ typedef struct tenter_gauge_study {
   double mean;
 } tenter_gauge_study;
 
-/* part and person: numbers from 0, below parts and people. TENTER_INPUT with a sentence where it is
- * not crossed and balanced with at least 2 parts, people and repeats; TENTER_FAILED without memory.
- */
+/* part and person: numbers from 0, below parts and people. TENTER_INPUT with a sentence where it
+ * tells too little (no two points read by more than one, none read twice) or is not balanced and
+ * has more than 600 pairs of a part and a person; TENTER_FAILED without memory. */
 tenter_status tenter_gauge_study_run(size_t count, const uint32_t *part, const uint32_t *person,
                                      const double *value, size_t parts, size_t people,
                                      tenter_gauge_study *study, tenter_error *error);
