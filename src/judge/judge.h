@@ -109,9 +109,10 @@ typedef struct session_slip {
 
 /* What is known of a meter beside what the report sees. */
 typedef struct meter_inner {
-  double resolution;  /* N/cm; 0 where it can't be told */
-  double expanded;    /* expanded uncertainty; NaN where the config gives none */
-  double calibration; /* standard uncertainty; NaN where the config gives none */
+  double resolution;      /* N/cm; 0 where it can't be told */
+  double expanded;        /* expanded uncertainty; NaN where the config gives none */
+  double calibration;     /* standard uncertainty; NaN where the config gives none */
+  double reproducibility; /* sd between people, from a study; 0 without one */
 } meter_inner;
 
 /* Judged, beside tenter_review_screen and in its order. */
@@ -161,7 +162,8 @@ struct tenter_judged {
   double *own_variance; /* by mesh slot: of a screen's own pattern at a point; assumed where not
                            learned */
   shop_noise noise;
-  meter_inner *meters; /* by meter id */
+  meter_inner *meters;                  /* by meter id */
+  struct tenter_meter_studies *studies; /* without plates and budgets */
   uint32_t *level;     /* by mounting: the first session of its last level, after its last break */
   session_slip *slips; /* in order of sessions */
   size_t slip_count;
@@ -260,6 +262,18 @@ tenter_status judge__meters(judge *j, tenter_error *error);
 
 /* Sd of one check of a meter, from the count errors of its checks in order of time. */
 double judge__check_sd(const judge *j, const double *errors, size_t count);
+
+/* ---- study.c ---- */
+
+/* The gauge studies in the readings, and what they say of meters: reproducibility. */
+tenter_status judge__studies(judge *j, tenter_error *error);
+
+/* ---- meter_checks.c ---- */
+
+/* Plates and pairs of the studies: see judge/study.h. */
+struct tenter_meter_studies;
+tenter_status judge__meter_checks(const judge *j, struct tenter_meter_studies *out,
+                                  tenter_error *error);
 
 /* ---- slips.c ---- */
 

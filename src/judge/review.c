@@ -163,9 +163,9 @@ static tenter_status say_missing(judge *j, tenter_error *error) {
 typedef tenter_status step(judge *j, tenter_error *error);
 
 static tenter_status run(judge *j, judge_depth depth, tenter_error *error) {
-  static step *const steps[] = {list_screens,    judge__sessions, judge__meters,
-                                judge__patterns, judge__slips,    judge__session_noise,
-                                judge__shifts,   judge__doubts,   judge__population};
+  static step *const steps[] = {
+      list_screens,         judge__sessions, judge__meters, judge__patterns, judge__slips,
+      judge__session_noise, judge__studies,  judge__shifts, judge__doubts,   judge__population};
   static step *const more[] = {judge__sets,     judge__lots,       judge__intervals, judge__plan,
                                judge__stations, judge__tell_slips, say_missing};
   tenter_status status = TENTER_OK;

@@ -7,6 +7,9 @@
 
 #include "judge.h"
 #include "tenter/base/alloc.h"
+#include "tenter/stats/moments.h"
+
+static const double most_days = 7; /* between readings of one point of a study; common practice */
 
 /* One reading of a study. */
 typedef struct tried {
@@ -62,6 +65,33 @@ static size_t number(uint64_t *keys, uint64_t *sorted, uint32_t *numbers, size_t
   return distinct;
 }
 
+/* Median width of the tolerances of its screens; NaN without one. width: room. */
+static double usual_tolerance(const judge *j, const tried *list, size_t count, double *width) {
+  size_t known = 0;
+  for (size_t i = 0; i < count; i++) {
+    uint32_t mounting = j->shop->screens[list[i].part >> 20].current;
+    if (mounting == UINT32_MAX)
+      continue;
+    const tenter_attributes *is = &j->shop->mountings[mounting].is;
+    if (!isnan(is->minus + is->plus))
+      width[known++] = is->minus + is->plus;
+  }
+  return known ? tenter_median_of(width, known) : NAN;
+}
+
+/* Whether a point's readings lie so far apart that mesh relaxes in between. */
+static bool is_slow(const judge *j, const tried *list, const uint32_t *part, size_t count,
+                    uint64_t *first) {
+  for (size_t i = count; i-- > 0;)
+    first[part[i]] = (uint64_t)j->readings->taken[list[i].reading];
+  for (size_t i = 0; i < count; i++) {
+    double apart = (double)j->readings->taken[list[i].reading] - (double)first[part[i]];
+    if (fabs(apart) > most_days * TENTER_DAY)
+      return true;
+  }
+  return false;
+}
+
 static tenter_status analyse(const judge *j, const tried *list, size_t count,
                              tenter_meter_study *out, tenter_error *error) {
   uint64_t *keys = tenter_alloc(count, sizeof *keys), *sorted = tenter_alloc(count, sizeof *sorted);
@@ -79,7 +109,14 @@ static tenter_status analyse(const judge *j, const tried *list, size_t count,
     }
     size_t people = number(keys, sorted, person, count);
     tenter_error why = {0};
-    status = tenter_gauge_study_run(count, part, person, value, parts, people, &out->study, &why);
+    status =
+        is_slow(j, list, part, count, sorted)
+            ? tenter_fail(&why, TENTER_INPUT,
+                          "readings of one point lie more than %g days apart, and mesh relaxes",
+                          most_days)
+            : tenter_gauge_study_run(count, part, person, value, parts, people, &out->study, &why);
+    out->tolerance = usual_tolerance(j, list, count, value);
+    out->share_of_tolerance = 6 * out->study.gauge.sd / out->tolerance;
     if (status == TENTER_INPUT) {
       out->why = tenter_arena_print(j->arena, "%s", why.message);
       status = out->why ? TENTER_OK : tenter_fail_memory(error);
@@ -128,8 +165,9 @@ static tenter_budget budget_of(const judge *j, const tenter_meter_studies *all, 
   b.repeatability = one / sqrt((double)b.positions);
   b.reproducibility = study ? study->study.reproducibility.sd : NAN;
   b.session = j->noise.session;
-  double squares = squared(b.calibration) + squared(b.resolution) + squared(b.repeatability) +
-                   squared(b.session) + (study ? squared(b.reproducibility) : 0);
+  double apart = study ? fmax(b.session, b.reproducibility) : b.session;
+  double squares =
+      squared(b.calibration) + squared(b.resolution) + squared(b.repeatability) + squared(apart);
   b.combined = sqrt(squares);
   b.expanded = 2 * b.combined;
   return b;
@@ -146,6 +184,9 @@ static tenter_status take_studies(const judge *j, const tried *list, size_t coun
     tenter_meter_study *study = &out->studies[out->count++];
     uint32_t reading = list[i].reading;
     study->meter = list[i].meter;
+    for (size_t k = i; k < end; k++)
+      if (j->readings->taken[list[k].reading] > study->last)
+        study->last = j->readings->taken[list[k].reading];
     study->readings = end - i;
     study->first = tenter_reading_row(j->readings, reading);
     status = analyse(j, &list[i], end - i, study, error);
@@ -153,23 +194,50 @@ static tenter_status take_studies(const judge *j, const tried *list, size_t coun
   return status;
 }
 
-tenter_status tenter_meter_studies_make(const tenter_review *review, tenter_meter_studies *out,
-                                        tenter_error *error) {
-  const judge *j = review->judged;
+static void note_reproducibility(judge *j, const tenter_meter_studies *all) {
+  for (size_t i = 0; i < all->count; i++) {
+    const tenter_meter_study *study = &all->studies[i];
+    bool used = !study->why && study->meter < j->review->meter_count;
+    if (used && study->last <= j->shop->as_of)
+      j->meters[study->meter].reproducibility = study->study.reproducibility.sd;
+  }
+}
+
+tenter_status judge__studies(judge *j, tenter_error *error) {
+  if (j->newer) { /* a past week knows the studies that were complete by then */
+    j->studies = j->newer->studies;
+    note_reproducibility(j, j->studies);
+    return TENTER_OK;
+  }
   size_t count = gather(j, NULL);
-  *out = (tenter_meter_studies){0};
   tried *list = tenter_alloc(count + 1, sizeof *list);
-  out->studies = tenter_arena_alloc(j->arena, review->meter_count + 1, sizeof *out->studies);
-  out->budgets = tenter_arena_alloc(j->arena, review->meter_count + 1, sizeof *out->budgets);
-  bool room = list && out->studies && out->budgets;
-  tenter_status status = room ? TENTER_OK : tenter_fail_memory(error);
+  j->studies = tenter_arena_alloc(j->arena, 1, sizeof *j->studies);
+  bool room = list && j->studies;
+  if (room) {
+    *j->studies = (tenter_meter_studies){0};
+    j->studies->studies =
+        tenter_arena_alloc(j->arena, j->review->meter_count + 1, sizeof *j->studies->studies);
+  }
+  tenter_status status = room && j->studies->studies ? TENTER_OK : tenter_fail_memory(error);
   if (!status) {
     gather(j, list);
     qsort(list, count, sizeof *list, tried_order);
-    status = take_studies(j, list, count, out, error);
+    status = take_studies(j, list, count, j->studies, error);
   }
-  for (uint32_t i = 0; !status && i < review->meter_count; i++)
-    out->budgets[i] = budget_of(j, out, i);
+  if (!status)
+    note_reproducibility(j, j->studies);
   tenter_free(list);
   return status;
+}
+
+tenter_status tenter_meter_studies_make(const tenter_review *review, tenter_meter_studies *out,
+                                        tenter_error *error) {
+  const judge *j = review->judged;
+  *out = *j->studies;
+  out->budgets = tenter_arena_alloc(j->arena, review->meter_count + 1, sizeof *out->budgets);
+  if (!out->budgets)
+    return tenter_fail_memory(error);
+  for (uint32_t i = 0; i < review->meter_count; i++)
+    out->budgets[i] = budget_of(j, out, i);
+  return judge__meter_checks(j, out, error);
 }

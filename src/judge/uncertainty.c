@@ -20,7 +20,11 @@ static double resolution_variance(const judge *j, uint16_t meter) {
 }
 
 double judge__meter_variance(const judge *j, uint16_t meter, bool assume, bool *assumed) {
-  return squared(judge__calibration(j, meter, assume, assumed)) + resolution_variance(j, meter);
+  /* What differs between people is in what differs from session to session; only what a study finds
+   * beyond that adds to it. */
+  double people = meter == TENTER_NO_NAME16 ? 0 : j->meters[meter].reproducibility;
+  return squared(judge__calibration(j, meter, assume, assumed)) + resolution_variance(j, meter) +
+         fmax(0, squared(people) - squared(j->noise.session));
 }
 
 double judge__session_uncertainty(const judge *j, size_t session, bool assume, bool *assumed) {

@@ -6,6 +6,7 @@
 
 #include "gauge_internal.h"
 #include "tenter/base/alloc.h"
+#include "tenter/stats/line.h"
 
 static double squared(double x) {
   return x * x;
@@ -164,6 +165,37 @@ tenter_status tenter_gauge_study_run(size_t count, const uint32_t *part, const u
   tenter_free(m.person);
   tenter_free(m.count);
   return status;
+}
+
+/* ---- known values --------------------------------------------------------------------------- */
+
+bool tenter_gauge_linearity_fit(size_t count, const double *value, const double *error,
+                                tenter_gauge_linearity *fit) {
+  tenter_line_fit line;
+  *fit = (tenter_gauge_linearity){count, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN};
+  if (count < 3 || !tenter_line_least_squares(count, value, error, NULL, NAN, &line))
+    return false;
+  double t = fabs(line.slope) / line.slope_se;
+  *fit = (tenter_gauge_linearity){count,
+                                  line.level,
+                                  line.slope,
+                                  line.level_se,
+                                  line.slope_se,
+                                  line.sigma,
+                                  2 * gsl_cdf_tdist_Q(t, line.df),
+                                  line.u_mean,
+                                  line.mean_se};
+  return true;
+}
+
+double tenter_gauge_linearity_at(const tenter_gauge_linearity *fit, double value, double *low,
+                                 double *high) {
+  double at = fit->level + fit->slope * value;
+  double se = hypot(fit->mean_se, fit->slope_se * (value - fit->value_mean));
+  double half = fit->count > 2 ? gsl_cdf_tdist_Pinv(0.975, (double)fit->count - 2) * se : NAN;
+  *low = at - half;
+  *high = at + half;
+  return at;
 }
 
 /* ---- two gauges ----------------------------------------------------------------------------- */

@@ -15,7 +15,7 @@
 #include "gauge_internal.h"
 #include "tenter/base/alloc.h"
 
-enum { PART, PERSON, BOTH, REPEAT, COMPONENTS, MOST_CELLS = 600, STEPS = 2000, STARTS = 3 };
+enum { PART, PERSON, BOTH, REPEAT, COMPONENTS, MOST_CELLS = 200, STEPS = 2000, STARTS = 3 };
 
 static const double nil = 1e-5; /* sd in units of the repeats' that count as zero */
 
@@ -300,7 +300,7 @@ tenter_status gauge__unbalanced(const gauge_data *d, const double *mean, const s
       status = tenter_fail(error, TENTER_INPUT,
                            c.count > MOST_CELLS
                                ? "the study is too large to be analysed without being balanced: at "
-                                 "most 600 pairs of a part and a person"
+                                 "most 200 pairs of a part and a person"
                                : "the study tells too little: at least two people must read the "
                                  "same points, and some points at least twice");
   }

@@ -35,7 +35,9 @@ static maker *make(bool study) {
   for (int part = 0; part < PARTS; part++) {
     char name[16];
     snprintf(name, sizeof name, "S-%d", part);
-    maker_screen(k, name, &(screen_made){.mesh = "120-34", .stretched = 1, .target = 22});
+    maker_screen(
+        k, name,
+        &(screen_made){.mesh = "120-34", .stretched = 1, .target = 22, .minus = 1.5, .plus = 1.5});
     for (int week = 0; week < 2; week++)
       maker_session(k, name, 30 + 168 * week + part, "M1", 22 - week, 0.25);
   }
@@ -61,13 +63,17 @@ static void check_budget(bool study) {
   assert_close(b->resolution, 0.1 / sqrt(3), 1e-12, 0);
   assert_close(b->repeatability, noise / sqrt(10), 1e-12, 0);
   assert_close(b->session, session, 1e-12, 0);
-  double squares = 0.09 + 0.01 / 3 + noise * noise / 10 + people * people + session * session;
+  double squares = 0.09 + 0.01 / 3 + noise * noise / 10 + squared(fmax(people, session));
   assert_close(b->combined, sqrt(squares), 1e-12, 0);
   assert_close(b->expanded, 2 * sqrt(squares), 1e-12, 0);
   if (study) {
     assert_null(all.studies[0].why);
     assert_int_equal(all.studies[0].readings, PARTS * 2 * TRIALS);
     assert_int_equal(all.studies[0].study.repeats, TRIALS);
+    /* target 22, 1.5 either way */
+    assert_close(all.studies[0].tolerance, 3, 1e-12, 0);
+    assert_close(all.studies[0].share_of_tolerance, 2 * all.studies[0].study.gauge.sd, 1e-12, 0);
+    assert_close(k->review->judged->meters[0].reproducibility, people, 1e-12, 0);
   } else {
     assert_true(isnan(b->reproducibility));
   }
@@ -84,8 +90,108 @@ static void test_budget_without(void **state) {
   check_budget(false);
 }
 
+/* What a study finds people to differ by, beyond what sessions differ by, widens the decision on
+ * tolerance: 0.5^2 - 0.3^2 more; people who differ by less than sessions do add nothing. */
+static void test_study_widens_decisions(void **state) {
+  (void)state;
+  maker *k = make(true);
+  judge *j = k->review->judged;
+  size_t session = k->review->screens[0].acceptance_session;
+  j->noise.session = 0.3;
+  j->meters[0].reproducibility = 0;
+  double plain = judge__session_uncertainty(j, session, true, NULL);
+  j->meters[0].reproducibility = 0.5;
+  double wide = judge__session_uncertainty(j, session, true, NULL);
+  assert_close(wide * wide - plain * plain, 0.25 - 0.09, 1e-9, 0);
+  j->meters[0].reproducibility = 0.2;
+  assert_close(judge__session_uncertainty(j, session, true, NULL), plain, 1e-12, 0);
+  maker_free(k);
+}
+
+/* Trials of one point a month apart are no study: mesh relaxes in between. */
+static void test_slow_study_is_refused(void **state) {
+  (void)state;
+  maker *k = maker_new();
+  tenter_meter_studies all;
+  for (int trial = 0; trial < 4; trial++)
+    for (int part = 0; part < 2; part++) {
+      maker_reading(k, part ? "S-1" : "S-0", 1000 + 400 * trial, "C", TENTER_WARP, "M1", 20);
+      k->tables->readings.trial[k->tables->readings.count - 1] = (uint16_t)(1 + trial);
+    }
+  maker_judge(k, 3000);
+  assert_int_equal(tenter_meter_studies_make(k->review, &all, NULL), TENTER_OK);
+  assert_int_equal(all.count, 1);
+  assert_non_null(all.studies[0].why);
+  assert_non_null(strstr(all.studies[0].why, "days apart"));
+  maker_free(k);
+}
+
+/* Ten days of checks on 10, 20, 30 with errors 0.3 - 0.02 value, +-0.05 by turns, from the sixth
+ * day on 0.4 higher. The first half is the centre; after days of +0.4 the average with weight 0.2
+ * is 0.4 (1 - 0.8^n), but for the noise. */
+static void test_plates(void **state) {
+  (void)state;
+  maker *k = maker_new();
+  tenter_meter_studies all;
+  for (int s = 0; s < 3; s++) {
+    char name[8];
+    snprintf(name, sizeof name, "S-%d", s);
+    maker_session(k, name, 20 + s, "M1", 22, 0.2);
+  }
+  for (int day = 0; day < 10; day++)
+    for (int v = 0; v < 3; v++) {
+      double value = 10 + 10 * v, noise = (day + v) % 2 ? 0.05 : -0.05;
+      maker_check(k, "M1", 24 * day + v, value,
+                  value + 0.3 - 0.02 * value + noise + (day > 4 ? 0.4 : 0));
+    }
+  maker_judge(k, 240);
+  assert_int_equal(tenter_meter_studies_make(k->review, &all, NULL), TENTER_OK);
+  assert_int_equal(all.plate_count, 1);
+  const tenter_meter_plates *p = &all.plates[0];
+  assert_int_equal(p->checks, 30);
+  assert_int_equal(p->values, 3);
+  assert_close(p->value[2], 30, 0, 0);
+  assert_close(p->line.slope, -0.02, 0, 0.003);
+  for (int v = 0; v < 3; v++)
+    assert_true(p->low[v] < p->mean[v] + 0.1 && p->mean[v] - 0.1 < p->high[v]);
+  assert_close(p->average, 0.4 * (1 - pow(0.8, 5)), 0, 0.03);
+  assert_true(p->average > p->average_limit);
+  assert_true(p->drifts_since >= maker_time(24 * 5) - 9 * 3600 &&
+              p->drifts_since < maker_time(24 * 7));
+  maker_free(k);
+}
+
+/* M2 reads 0.4 higher than M1 on the same screens an hour later; and without noise the line is
+ * second = 0.4 + 1 first. */
+static void test_two_meters(void **state) {
+  (void)state;
+  maker *k = maker_new();
+  tenter_meter_studies all;
+  for (int s = 0; s < 8; s++) {
+    char name[8];
+    snprintf(name, sizeof name, "S-%d", s);
+    maker_screen(k, name, &(screen_made){.mesh = "120-34", .stretched = 1});
+    maker_session(k, name, 200, "M1", 20 + s, 0);
+    maker_session(k, name, 203, "M2", 20.4 + s, 0);
+    maker_session(k, name, 300, "M1", 20 + s, 0); /* four days later: no pair */
+  }
+  maker_judge(k, 400);
+  assert_int_equal(tenter_meter_studies_make(k->review, &all, NULL), TENTER_OK);
+  assert_int_equal(all.pair_count, 1);
+  assert_int_equal(all.pairs[0].agreement.count, 8);
+  assert_close(all.pairs[0].agreement.mean, 0.4, 1e-9, 0);
+  assert_close(all.pairs[0].agreement.sd, 0, 0, 1e-9);
+  assert_close(all.pairs[0].line.slope, 1, 1e-9, 0);
+  assert_close(all.pairs[0].line.level, 0.4, 1e-7, 0);
+  maker_free(k);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_budget_with_a_study),
-                                     cmocka_unit_test(test_budget_without)};
+                                     cmocka_unit_test(test_budget_without),
+                                     cmocka_unit_test(test_study_widens_decisions),
+                                     cmocka_unit_test(test_slow_study_is_refused),
+                                     cmocka_unit_test(test_plates),
+                                     cmocka_unit_test(test_two_meters)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

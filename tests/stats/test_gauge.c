@@ -231,6 +231,43 @@ static void test_tells_too_little(void **state) {
   assert_int_equal(tenter_gauge_study_run(8, all, turn, y, 1, 2, &s, &error), TENTER_INPUT);
 }
 
+/* The bias and linearity example of the AIAG manual; values of R lm, printed figures agree. */
+static void test_linearity(void **state) {
+  (void)state;
+  char row[256];
+  double value[MOST], error[MOST], y, low, high;
+  size_t n = 0;
+  FILE *file = fopen(TEST_ORACLE "/gauge/linearity_aiag.csv", "r");
+  assert_non_null(file);
+  while (fgets(row, sizeof row, file))
+    if (sscanf(row, "%lf,%lf", &value[n], &y) == 2) {
+      error[n] = y - value[n];
+      n++;
+    }
+  fclose(file);
+  assert_int_equal(n, 60);
+  tenter_gauge_linearity f;
+  assert_true(tenter_gauge_linearity_fit(n, value, error, &f));
+  static const char study[] = "linearity_aiag";
+  assert_close(f.level, expected(study, "intercept"), 1e-8, 0);
+  assert_close(f.slope, expected(study, "slope"), 1e-8, 0);
+  assert_close(f.level_se, expected(study, "se_intercept"), 1e-8, 0);
+  assert_close(f.slope_se, expected(study, "se_slope"), 1e-8, 0);
+  assert_close(f.sd, expected(study, "s"), 1e-8, 0);
+  assert_true(f.slope_p < 1e-15);
+  for (int at = 2; at <= 10; at += 2) {
+    char quantity[32];
+    tenter_gauge_linearity_at(&f, at, &low, &high);
+    snprintf(quantity, sizeof quantity, "ci95 lower at %d", at);
+    assert_close(low, expected(study, quantity), 1e-7, 0);
+    snprintf(quantity, sizeof quantity, "ci95 upper at %d", at);
+    assert_close(high, expected(study, quantity), 1e-7, 0);
+  }
+  assert_false(tenter_gauge_linearity_fit(2, value, error, &f));
+  assert_false(tenter_gauge_linearity_fit(5, value, error, &f)); /* all on 2 */
+  assert_true(isnan(f.slope) && isnan(f.sd));
+}
+
 /* Differences 1, 2, 3: mean 2, sd 1. */
 static void test_agreement(void **state) {
   (void)state;
@@ -269,12 +306,10 @@ static void test_deming(void **state) {
 
 int main(void) {
   gsl_set_error_handler_off();
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_thermal_impedance),
-                                     cmocka_unit_test(test_aiag),
-                                     cmocka_unit_test(test_unbalanced),
-                                     cmocka_unit_test(test_balanced_by_likelihood),
-                                     cmocka_unit_test(test_tells_too_little),
-                                     cmocka_unit_test(test_agreement),
-                                     cmocka_unit_test(test_deming)};
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(test_thermal_impedance), cmocka_unit_test(test_aiag),
+      cmocka_unit_test(test_unbalanced),        cmocka_unit_test(test_balanced_by_likelihood),
+      cmocka_unit_test(test_tells_too_little),  cmocka_unit_test(test_linearity),
+      cmocka_unit_test(test_agreement),         cmocka_unit_test(test_deming)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

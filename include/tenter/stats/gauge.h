@@ -47,10 +47,28 @@ typedef struct tenter_gauge_study {
 
 /* part and person: numbers from 0, below parts and people. TENTER_INPUT with a sentence where it
  * tells too little (no two points read by more than one, none read twice) or is not balanced and
- * has more than 600 pairs of a part and a person; TENTER_FAILED without memory. */
+ * has more than 200 pairs of a part and a person; TENTER_FAILED without memory. */
 tenter_status tenter_gauge_study_run(size_t count, const uint32_t *part, const uint32_t *person,
                                      const double *value, size_t parts, size_t people,
                                      tenter_gauge_study *study, tenter_error *error);
+
+/* Bias and linearity: errors on known values, error = level + slope value, by least squares; the
+ * band of the line at a value holds it in 95 of 100 (Draper, Smith 1998, Applied Regression
+ * Analysis, section 3.1; AIAG, Measurement Systems Analysis, 4th ed., chapter III, section B). */
+typedef struct tenter_gauge_linearity {
+  size_t count;
+  double level, slope, level_se, slope_se;
+  double sd;      /* of one error about the line */
+  double slope_p; /* two-sided: that there is none */
+  double value_mean, mean_se;
+} tenter_gauge_linearity;
+
+/* False, with NaN, below three errors or where all are on one value. */
+bool tenter_gauge_linearity_fit(size_t count, const double *value, const double *error,
+                                tenter_gauge_linearity *fit);
+/* The line at a value, and its band. */
+double tenter_gauge_linearity_at(const tenter_gauge_linearity *fit, double value, double *low,
+                                 double *high);
 
 /* Two gauges on the same parts (Bland, Altman 1986, Lancet i:307): mean of x - y, its sd, limits of
  * agreement mean +- 1.96 sd, standard error of the mean. NaN below two pairs. */
