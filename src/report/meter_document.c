@@ -6,9 +6,8 @@
 
 #include "account_json.h"
 #include "exports.h"
+#include "meter_report.h"
 #include "review_json.h"
-#include "review_parts.h"
-#include "tenter/judge/study.h"
 
 /* ---- studies -------------------------------------------------------------------------------- */
 
@@ -66,11 +65,19 @@ static void study_section(review_parts *parts, const tenter_meter_study *study) 
   tenter_document_paragraph(
       d, section,
       tenter_say_fill(
-          d->arena, TENTER_SAY_STUDY_LEAD, part_count(d, s->parts), part_count(d, s->people),
-          part_count(d, s->repeats), part_fixed(d, 100 * s->share_of_study, 0),
-          part_fixed(d, floor(s->classes), 0), part_fixed(d, s->interaction_p, 3),
+          d->arena, s->balanced ? TENTER_SAY_STUDY_LEAD : TENTER_SAY_STUDY_LEAD_UNEVEN,
+          part_count(d, s->parts), part_count(d, s->people),
+          part_count(d, s->balanced ? s->repeats : study->readings),
+          part_fixed(d, 100 * s->share_of_study, 0), part_fixed(d, floor(s->classes), 0),
+          part_fixed(d, s->interaction_p, 3),
           tenter_say_text(s->pooled ? TENTER_SAY_STUDY_POOLED : TENTER_SAY_STUDY_NOT_POOLED),
           (const char *)NULL));
+  if (!isnan(study->share_of_tolerance))
+    tenter_document_paragraph(d, section,
+                              tenter_say_fill(d->arena, TENTER_SAY_STUDY_TOLERANCE,
+                                              part_fixed(d, 100 * study->share_of_tolerance, 0),
+                                              part_fixed(d, study->tolerance, 1),
+                                              (const char *)NULL));
   study_table(d, section, s);
 }
 
@@ -132,6 +139,8 @@ static tenter_document *meter_document(const tenter_review *review,
     study_section(&parts, &studies->studies[i]);
   if (studies->count == 0)
     part_say(d, NULL, TENTER_SAY_STUDY_NONE);
+  meter_part_plates(&parts, studies, whole);
+  meter_part_pairs(&parts, studies);
   if (review->meter_count > 0)
     budgets(&parts, studies);
   part_missing(&parts);
@@ -194,6 +203,10 @@ static void write_study(tenter_json *json, const tenter_review *review,
     write_component(json, "total", &s->total);
     tenter_json_number(json, "share_of_study", s->share_of_study, TENTER_JSON_PROBABILITY);
     tenter_json_number(json, "classes", s->classes, TENTER_JSON_TENSION);
+    tenter_json_flag(json, "balanced", s->balanced);
+    tenter_json_number(json, "tolerance", study->tolerance, TENTER_JSON_TENSION);
+    tenter_json_number(json, "share_of_tolerance", study->share_of_tolerance,
+                       TENTER_JSON_PROBABILITY);
   }
   tenter_json_close(json, '}');
 }
@@ -232,6 +245,7 @@ tenter_status tenter_report_meter_json(const tenter_review *review,
   for (size_t i = 0; i < studies.count; i++)
     write_study(&json, review, &studies.studies[i]);
   tenter_json_close(&json, ']');
+  meter_json_plates(&json, review, &studies);
   tenter_json_open(&json, "budgets", '[');
   for (size_t i = 0; i < review->meter_count; i++)
     write_budget(&json, review, &studies.budgets[i]);

@@ -277,7 +277,7 @@
     "screens are to be read again, with something else.") \
   X(SHIFTS_CORRECTED, \
     "As the settings ask, forecasts correct readings taken with it since then for this, with " \
-    "the uncertainty that the correction has. Single points are judged as they were read.") \
+    "the uncertainty that the correction has; single points, too.") \
   X(TITLE_METER, "Meters: studies, bias, drift") \
   X(NO_METERS, "No reading names a meter, so there is nothing to tell apart.") \
   X(STUDY, "Study of meter {1}") \
@@ -285,6 +285,14 @@
     "{1} parts (a point of a screen each), {2} people, {3} readings each. The meter and those who " \
     "read with it make {4} % of the spread; it can tell {5} classes of tension apart (5 or more " \
     "is wanted: AIAG). The interaction of part and person has p = {6}: {7}.") \
+  X(STUDY_LEAD_UNEVEN, \
+    "{1} parts (a point of a screen each), {2} people, {3} readings, not evenly (by restricted " \
+    "maximum likelihood). The meter and those who read with it make {4} % of the spread; it can " \
+    "tell {5} classes of tension apart (5 or more is wanted: AIAG). The interaction of part and " \
+    "person has p = {6}: {7}.") \
+  X(STUDY_TOLERANCE, \
+    "Six standard deviations of the meter and those who read with it are {1} % of the tolerance of " \
+    "{2} N/cm (up to 10 is good, above 30 is not fit for it: AIAG).") \
   X(STUDY_POOLED, "above 0.25, pooled with the repeats") \
   X(STUDY_NOT_POOLED, "0.25 or less, kept apart") \
   X(STUDY_REFUSED, "{1} readings with a trial, first in row {2}: {3}.") \
@@ -299,11 +307,42 @@
   X(STUDY_GAUGE, "Meter and people together") \
   X(STUDY_PARTS, "Between parts") \
   X(STUDY_TOTAL, "Total") \
+  X(PLATES, "Check plates") \
+  X(PLATES_LEAD, \
+    "Errors on check plates (read minus nominal), and the line through them with the band that holds " \
+    "it in 95 of 100 cases; of a meter that has shifted, since then.") \
+  X(PLATES_ONE, "Meter {1}: {2} checks; its linearity takes plates of two values at least.") \
+  X(PLATES_STORY, \
+    "Meter {1}, {2} checks: at {3} N/cm its error is {4} N/cm (95 of 100: {5} to {6}); for " \
+    "each further 10 N/cm that changes by {7} ± {8} N/cm (p = {9} if there were no change).") \
+  X(PLATES_STEADY, \
+    "Meter {1} does not drift: the weighted average of the days’ errors lies {2} N/cm from the mean " \
+    "of their first half, within {3}.") \
+  X(PLATES_DRIFT, \
+    "Meter {1} drifts: the weighted average of the days’ errors lies {2} N/cm from the mean of their " \
+    "first half, beyond {3}, since {4}.") \
+  X(PLATES_X, "plate, N/cm") \
+  X(PLATES_Y, "error, N/cm") \
+  X(COLUMN_PLATE, "Plate N/cm") \
+  X(COLUMN_MEAN_ERROR, "Mean error") \
+  X(COLUMN_LINE_LOW, "Line from") \
+  X(COLUMN_LINE_HIGH, "to") \
+  X(PAIRS, "Two meters on the same screens") \
+  X(PAIRS_LEAD, \
+    "Sessions of one screen within a day of each other, read with two meters when neither had " \
+    "shifted: the difference in N/cm with its standard error, the limits within which 95 of 100 " \
+    "differences lie (Bland and Altman), and the slope of the line through both (Deming).") \
+  X(COLUMN_METERS, "Meters") \
+  X(COLUMN_PAIRS, "Pairs") \
+  X(COLUMN_DIFFERENCE, "Difference") \
+  X(COLUMN_DEMING, "Slope") \
   X(BUDGETS, "Uncertainty of a session mean") \
   X(BUDGETS_LEAD, \
     "Standard uncertainties in N/cm, in the sense of the GUM (JCGM 100:2008); combined as the root " \
     "of the sum of squares, expanded with coverage factor 2. Without a study repeatability is " \
-    "pooled from all readings and reproducibility is not known. * the default, none being given.") \
+    "pooled from all readings and reproducibility is not known. What differs from session to session " \
+    "holds what differs between people: the larger of the two counts, here and where tolerances are " \
+    "decided. * the default, none being given.") \
   X(COLUMN_SD, "sd N/cm") \
   X(COLUMN_FROM, "from") \
   X(COLUMN_TO, "to") \
