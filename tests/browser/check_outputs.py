@@ -197,6 +197,20 @@ def check_html(folder, name):
     return tree, page
 
 
+def check_meters(folder, review):
+    tree, page = check_html(folder, "meter.html")
+    meter = json.load(open(path(folder, "meter.json"), encoding="utf-8"))
+    check(meter["meters"] == review["meters"], "meter.json: the meters of review.json")
+    checked = {m["meter"] for m in meter["plates"]}
+    check(checked <= {m["meter"] for m in review["meters"]}, "meter.json: plates of meters")
+    drawn = [m for m in meter["plates"] if m["slope"] is not None]
+    check(tree.tags.get("figure", 0) == len(drawn), "meter.html: a picture for each line")
+    check(page.count('role="img"') == len(drawn), "meter.html: each picture is told in words")
+    for m in meter["plates"]:
+        for v in m["values"]:
+            check(v["line_low"] is None or v["line_low"] <= v["line_high"], "meter.json: bands")
+
+
 def check_pages(folder, review):
     tree, page = check_html(folder, "review.html")
     check(review["run"] in page, "the run id stands in the page")
@@ -205,6 +219,7 @@ def check_pages(folder, review):
     check(page.count('role="img"') == page.count("<svg") - 1, "each picture is told in words")
     check_html(folder, "check.html")
     check_html(folder, "lots.html")
+    check_meters(folder, review)
     checked = json.load(open(path(folder, "check.json"), encoding="utf-8"))
     check(checked["inputs"] == review["inputs"], "check and review report the same inputs")
     for key in ("problems", "columns", "shop"):

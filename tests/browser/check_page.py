@@ -259,6 +259,7 @@ check_layout(browser, os.path.join(made, "small", "lots.html"))
 check_layout(browser, os.path.join(made, "small", "interval.html"))
 check_layout(browser, os.path.join(made, "small", "certificate.html"))
 check_layout(browser, os.path.join(made, "small", "charts.html"))
+check_layout(browser, os.path.join(made, "small", "meter.html"))
 check_quiet(browser)
 browser.close()
 for failure in failures[:20]:

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* write_report FOLDER SCREENS ...: the files of a review, of a check, of the lots, of the charts,
+/* write_report FOLDER SCREENS ...: the files of a review, of a check, of the lots, of the charts, of the meters,
  * of the intervals and of a certificate of invented shops. */
 #include <stdio.h>
 #include <stdlib.h>
@@ -59,6 +59,8 @@ static tenter_status write_one(const char *folder, size_t screens, tenter_error 
     status = write_certificate(&shop, &options, folder, note, error);
   if (status == TENTER_OK)
     status = tenter_report_charts_files(shop.review, &options, folder, note, error);
+  if (status == TENTER_OK)
+    status = tenter_report_meter_files(shop.review, &options, folder, error);
   if (note[0] != '\0')
     fprintf(stderr, "%s\n", note);
   report_shop_release(&shop);
