@@ -29,7 +29,6 @@ typedef struct cells {
   gsl_vector *one, *rest; /* V^-1 of ones and of what the mean leaves, under way */
   double repeat;          /* e of the last evaluation */
   double mean_of_all;
-  bool both; /* the interaction is in the model */
 } cells;
 
 /* ---- cells ---------------------------------------------------------------------------------- */
@@ -151,23 +150,28 @@ static double search(cells *c, gsl_vector *at, gsl_vector *step) {
   return best;
 }
 
+/* Variances from sd in units of the repeats', where the deviance was evaluated last. */
+static void take_variances(const cells *c, const gsl_vector *at, double variance[COMPONENTS]) {
+  variance[BOTH] = 0;
+  variance[REPEAT] = c->repeat;
+  for (size_t k = 0; k < at->size; k++) {
+    double ratio = fabs(gsl_vector_get(at, k));
+    variance[k] = ratio > nil ? ratio * ratio * c->repeat : 0;
+  }
+}
+
 /* With or without the interaction: variances at the best, and the deviance; NaN where it can't. */
 static double fit(cells *c, bool both, double variance[COMPONENTS]) {
   size_t n = both ? COMPONENTS - 1 : BOTH;
   gsl_vector *at = gsl_vector_alloc(n), *step = gsl_vector_alloc(n);
   double best = NAN;
-  c->both = both;
   if (at && step) {
     gsl_vector_set_all(at, 1);
     best = search(c, at, step);
-  }
-  if (!isnan(best))
-    best = deviance(at, c); /* leaves the repeats' variance and the mean there */
-  variance[BOTH] = 0;
-  variance[REPEAT] = c->repeat;
-  for (size_t k = 0; at && k < n; k++) {
-    double ratio = fabs(gsl_vector_get(at, k));
-    variance[k] = ratio > nil ? ratio * ratio * c->repeat : 0;
+    if (!isnan(best)) {
+      best = deviance(at, c);
+      take_variances(c, at, variance);
+    }
   }
   gsl_vector_free(at);
   gsl_vector_free(step);
@@ -210,7 +214,7 @@ static double trace_of_product(const gsl_matrix *a, const gsl_matrix *b) {
 /* Covariances of the variances; rows of those at zero stay zero. False where it can't be had. */
 static bool covariances(cells *c, const double variance[COMPONENTS],
                         double cov[COMPONENTS][COMPONENTS]) {
-  size_t kept[COMPONENTS], n = 0, count = c->count;
+  size_t kept[COMPONENTS] = {0}, n = 0, count = c->count;
   gsl_matrix *p = gsl_matrix_alloc(count, count), *product[COMPONENTS] = {NULL};
   bool done = p && fill_projection(c, variance, p);
   for (size_t k = 0; k < COMPONENTS && done; k++) {
@@ -222,7 +226,7 @@ static bool covariances(cells *c, const double variance[COMPONENTS],
       fill_product(c, p, k, product[n]);
     kept[n++] = k;
   }
-  double room[COMPONENTS * COMPONENTS];
+  double room[COMPONENTS * COMPONENTS] = {0};
   for (size_t a = 0; a < n && done; a++)
     for (size_t b = 0; b < n; b++)
       room[a * n + b] = trace_of_product(product[a], product[b]) / 2;
@@ -268,7 +272,7 @@ static void take_parts(const cells *c, const double variance[COMPONENTS],
 /* ---- all of it ------------------------------------------------------------------------------ */
 
 static tenter_status run(cells *c, tenter_gauge_study *s, tenter_error *error) {
-  double full[COMPONENTS], without[COMPONENTS], cov[COMPONENTS][COMPONENTS] = {{0}};
+  double full[COMPONENTS] = {0}, without[COMPONENTS] = {0}, cov[COMPONENTS][COMPONENTS] = {{0}};
   double apart = fit(c, true, full);
   double together = fit(c, false, without);
   if (isnan(apart) || isnan(together))

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* write_report FOLDER SCREENS ...: the files of a review, of a check, of the lots, of the charts, of the meters,
- * of the intervals and of a certificate of invented shops. */
+/* write_report FOLDER SCREENS ...: the files of a review, of a check, of the lots, of the charts,
+ * of the meters, of the intervals and of a certificate of invented shops. */
 #include <stdio.h>
 #include <stdlib.h>
 
