@@ -134,7 +134,7 @@ static void test_plates(void **state) {
   maker *k = maker_new();
   tenter_meter_studies all;
   for (int s = 0; s < 3; s++) {
-    char name[8];
+    char name[16];
     snprintf(name, sizeof name, "S-%d", s);
     maker_session(k, name, 20 + s, "M1", 22, 0.2);
   }
@@ -168,7 +168,7 @@ static void test_two_meters(void **state) {
   maker *k = maker_new();
   tenter_meter_studies all;
   for (int s = 0; s < 8; s++) {
-    char name[8];
+    char name[16];
     snprintf(name, sizeof name, "S-%d", s);
     maker_screen(k, name, &(screen_made){.mesh = "120-34", .stretched = 1});
     maker_session(k, name, 200, "M1", 20 + s, 0);
