@@ -40,12 +40,9 @@ static tenter_renewal_costs costs_of(const judge *j) {
 }
 
 /* As the shop did it. */
-static void habit(const judge *j, const past_lives *past, uint32_t slot,
-                  tenter_interval_cost *cost) {
-  for (size_t i = 0; i < past->count; i++) {
-    const past_life *life = &past->lives[i];
-    if (life->slot != slot)
-      continue;
+static void habit(const judge *j, const past_lives *of, tenter_interval_cost *cost) {
+  for (size_t i = 0; i < of->count; i++) {
+    const past_life *life = &of->lives[i];
     cost->habit_failed += life->failed;
     cost->habit_planned += !life->failed && life->end == TENTER_END_RENEWED;
     cost->habit_screen_years += life->days / year_days;
@@ -56,14 +53,14 @@ static void habit(const judge *j, const past_lives *past, uint32_t slot,
                        cost->habit_screen_years;
 }
 
-static void best(const judge *j, const survival *s, tenter_interval_mesh *mesh) {
-  tenter_interval_cost *cost = &mesh->cost;
+static void best(const judge *j, const survival *s, tenter_interval_group *group) {
+  tenter_interval_cost *cost = &group->cost;
   tenter_life_curve curve = curve_of(s);
   tenter_renewal_costs costs = costs_of(j);
   tenter_renewal found;
   tenter_error ignored;
   for (int i = 0; i < TENTER_INTERVAL_POINTS; i++)
-    mesh->curve.cost[i] = year_days * tenter_renewal_rate(&curve, &costs, mesh->curve.days[i]);
+    group->curve.cost[i] = year_days * tenter_renewal_rate(&curve, &costs, group->curve.days[i]);
   if (tenter_renewal_best(&curve, &costs, &found, &ignored))
     return;
   bool within = found.answer == TENTER_RENEWAL_AT && found.age < within_range * most_days;
@@ -71,8 +68,25 @@ static void best(const judge *j, const survival *s, tenter_interval_mesh *mesh) 
   cost->best_rate = year_days * found.rate;
 }
 
-/* The age that is best for all screens together, and what it costs each mesh. */
-static void calendar(tenter_interval_study *study) {
+void judge__interval_cost(const judge *j, const past_lives *of, tenter_interval_group *group) {
+  const tenter_settings *settings = j->settings;
+  bool known = settings->cost_restretch > 0 && settings->cost_failure > 0;
+  group->cost = (tenter_interval_cost){known, NAN, NAN, NAN, 0, 0, 0, NAN, NAN, NAN};
+  for (int i = 0; i < TENTER_INTERVAL_POINTS; i++)
+    group->curve.cost[i] = NAN;
+  if (!known)
+    return;
+  survival s;
+  const interval_inner *inner = &j->intervals[group->interval - j->review->intervals];
+  make_survival(j, inner, group->interval->floor, &s);
+  best(j, &s, group);
+  habit(j, of, &group->cost);
+}
+
+/* ---- one age for all ------------------------------------------------------------------------ */
+
+/* The point of the curves at which all screens together cost least. */
+static int least_for_all(const tenter_interval_study *study) {
   double least = INFINITY;
   int at = 0;
   for (int i = 0; i < TENTER_INTERVAL_POINTS; i++) {
@@ -85,38 +99,25 @@ static void calendar(tenter_interval_study *study) {
       at = i;
     }
   }
-  if (study->count > 0)
-    study->calendar_days = at + 1 < TENTER_INTERVAL_POINTS ? study->meshes[0].curve.days[at] : NAN;
-  for (size_t m = 0; m < study->count; m++)
-    study->meshes[m].cost.calendar_rate = study->meshes[m].curve.cost[at];
+  return at;
 }
 
-static void save(tenter_interval_mesh *mesh) {
-  tenter_interval_cost *cost = &mesh->cost;
-  cost->saving_on_habit = (double)mesh->in_use * (cost->habit_rate - cost->best_rate);
-  cost->saving_on_calendar = (double)mesh->in_use * (cost->calendar_rate - cost->best_rate);
+static void save(tenter_interval_group *group, int at) {
+  tenter_interval_cost *cost = &group->cost;
+  cost->calendar_rate = group->curve.cost[at];
+  cost->saving_on_habit = (double)group->in_use * (cost->habit_rate - cost->best_rate);
+  cost->saving_on_calendar = (double)group->in_use * (cost->calendar_rate - cost->best_rate);
 }
 
-void judge__interval_costs(const judge *j, const past_lives *past, tenter_interval_study *study) {
-  const tenter_settings *settings = j->settings;
-  bool known = settings->cost_restretch > 0 && settings->cost_failure > 0;
+void judge__interval_calendar(tenter_interval_study *study) {
   study->calendar_days = NAN;
-  for (size_t m = 0; m < study->count; m++) {
-    tenter_interval_mesh *mesh = &study->meshes[m];
-    double no = NAN;
-    mesh->cost = (tenter_interval_cost){known, no, no, no, 0, 0, 0, no, no, no};
-    for (int i = 0; i < TENTER_INTERVAL_POINTS; i++)
-      mesh->curve.cost[i] = NAN;
-    if (!known)
-      continue;
-    survival s;
-    const interval_inner *of = &j->intervals[mesh->interval - j->review->intervals];
-    make_survival(j, of, mesh->interval->floor, &s);
-    best(j, &s, mesh);
-    habit(j, past, interval_slot(j, mesh->interval), &mesh->cost);
-  }
-  if (known)
-    calendar(study);
-  for (size_t m = 0; known && m < study->count; m++)
-    save(&study->meshes[m]);
+  if (study->count == 0 || !study->meshes[0].cost.known)
+    return;
+  int at = least_for_all(study);
+  if (at + 1 < TENTER_INTERVAL_POINTS)
+    study->calendar_days = study->meshes[0].curve.days[at];
+  for (size_t m = 0; m < study->count; m++)
+    save(&study->meshes[m], at);
+  for (size_t i = 0; i < study->lot_count; i++)
+    save(&study->lots[i], at);
 }

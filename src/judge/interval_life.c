@@ -139,10 +139,10 @@ static tenter_status without_law(const rows *r, double risk, tenter_pool *pool, 
     return status;
   status = tenter_turnbull_quantile_intervals(&t, 1, &risk, confidence, DRAWS, SEED, pool, &value,
                                               &between, error);
-  if (!status) {
+  if (!status)
     out->free = (tenter_interval_estimate){value.high, between.low, between.high};
+  if (!status && arena)
     status = keep_steps(&t, arena, out, error);
-  }
   tenter_turnbull_release(&t);
   return status;
 }
@@ -160,9 +160,11 @@ static tenter_interval_verdict verdict_of(const tenter_review_interval *interval
   return life->free.early > late ? TENTER_INTERVAL_LIVES_LONGER : TENTER_INTERVAL_AGREE;
 }
 
-tenter_status judge__interval_life(const tenter_review_interval *interval, const past_life *lives,
-                                   size_t count, tenter_pool *pool, tenter_arena *arena,
+tenter_status judge__interval_life(const tenter_review_interval *interval, const past_lives *of,
+                                   tenter_pool *pool, tenter_arena *arena,
                                    tenter_interval_life *out, tenter_error *error) {
+  const past_life *lives = of->lives;
+  size_t count = of->count;
   const tenter_interval_estimate none = {NAN, NAN, NAN};
   *out = (tenter_interval_life){.free = none,
                                 .weibull = none,

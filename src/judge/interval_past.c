@@ -75,7 +75,8 @@ static bool fill(const judge *j, const tenter_mounting *m, block *blocks, past_l
   *life = (past_life){.ended = NAN,
                       .days = (double)(end - m->zero.at) / TENTER_DAY,
                       .end = isnan(rose) ? m->end : TENTER_END_RENEWED,
-                      .slot = mesh_slot(j, m->is.mesh)};
+                      .slot = mesh_slot(j, m->is.mesh),
+                      .lot = m->is.lot};
   if (!isnan(rose))
     life->days = rose;
   while (below < count && blocks[below].mean >= floor)
@@ -97,6 +98,37 @@ static int slot_order(const void *a, const void *b) { /* lives of a mesh: any fi
   if (x->lower != y->lower)
     return x->lower < y->lower ? -1 : 1;
   return (x->upper > y->upper) - (x->upper < y->upper);
+}
+
+static int lot_order(const void *a, const void *b) {
+  const past_life *x = a, *y = b;
+  if (x->slot == y->slot && x->lot != y->lot)
+    return x->lot < y->lot ? -1 : 1;
+  return slot_order(a, b);
+}
+
+void judge__past_by_lot(past_lives *past) {
+  qsort(past->lives, past->count, sizeof *past->lives, lot_order);
+}
+
+/* Below 0: before those of the interval. */
+static int against(const past_life *life, uint32_t slot, uint32_t lot) {
+  if (life->slot != slot)
+    return life->slot < slot ? -1 : 1;
+  if (lot == TENTER_NO_NAME || life->lot == lot)
+    return 0;
+  return life->lot < lot ? -1 : 1;
+}
+
+past_lives judge__past_of(const past_lives *past, const judge *j,
+                          const tenter_review_interval *interval, size_t *at) {
+  uint32_t slot = interval_slot(j, interval);
+  while (*at < past->count && against(&past->lives[*at], slot, interval->lot) < 0)
+    (*at)++;
+  size_t first = *at;
+  while (*at < past->count && against(&past->lives[*at], slot, interval->lot) == 0)
+    (*at)++;
+  return (past_lives){past->lives + first, *at - first};
 }
 
 tenter_status judge__past_lives(const judge *j, past_lives *past, tenter_error *error) {

@@ -93,7 +93,7 @@ static double node_life(reading *r, const new_mounting *node) {
 }
 
 tenter_status judge__interval_spacing(const judge *j, const interval_inner *of,
-                                      tenter_interval_mesh *mesh, tenter_error *error) {
+                                      tenter_interval_group *mesh, tenter_error *error) {
   static const double share[TENTER_INTERVAL_SPACINGS] = {2, 1, 0.5, 0.25};
   double spacing = NAN, variance = NAN;
   tenter_status status = usual(j, interval_slot(j, mesh->interval), &spacing, &variance, error);

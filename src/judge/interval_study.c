@@ -1,25 +1,28 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The study of intervals, mesh by mesh: curves and sensitivity here, the rest in interval_past.c,
- * interval_life.c, interval_cost.c and interval_reading.c. */
-#include "interval_study.h"
+/* The study of intervals, mesh by mesh and lot by lot: curves and sensitivity here, the rest in
+ * interval_past.c, interval_life.c, interval_cost.c and interval_reading.c. */
+#include <stdlib.h>
 
+#include "interval_study.h"
 #include "tenter/base/alloc.h"
 
 static const double most_days = 3652.5;
 
-static void draw_curve(const judge *j, const interval_inner *of, tenter_interval_mesh *mesh) {
-  tenter_interval_curve *c = &mesh->curve;
-  double floor = mesh->interval->floor, first = judge__interval_start(j) / 24;
+/* band: with what is not known of the share, which takes most of the time. */
+static void draw_curve(const judge *j, const interval_inner *of, bool band,
+                       tenter_interval_group *group) {
+  tenter_interval_curve *c = &group->curve;
+  double floor = group->interval->floor, first = judge__interval_start(j) / 24;
   double step = log(most_days / first) / (TENTER_INTERVAL_POINTS - 1);
   for (int i = 0; i < TENTER_INTERVAL_POINTS; i++) {
     double hours = 24 * (c->days[i] = first * exp(step * i));
     c->below[i] = judge__interval_below(j, of, floor, hours);
-    c->low[i] = judge__interval_share(j, of, floor, 0.05, hours);
-    c->high[i] = judge__interval_share(j, of, floor, 0.95, hours);
+    c->low[i] = band ? judge__interval_share(j, of, floor, 0.05, hours) : NAN;
+    c->high[i] = band ? judge__interval_share(j, of, floor, 0.95, hours) : NAN;
   }
 }
 
-static void vary_risk(const judge *j, const interval_inner *of, tenter_interval_mesh *mesh) {
+static void vary_risk(const judge *j, const interval_inner *of, tenter_interval_group *mesh) {
   static const double share[TENTER_INTERVAL_RISKS] = {0.2, 0.5, 1, 2, 4};
   for (int i = 0; i < TENTER_INTERVAL_RISKS; i++) {
     mesh->risks[i] = fmin(0.9, share[i] * mesh->interval->risk);
@@ -27,63 +30,138 @@ static void vary_risk(const judge *j, const interval_inner *of, tenter_interval_
   }
 }
 
+/* ---- meshes --------------------------------------------------------------------------------- */
+
+static tenter_status fill_mesh(const judge *j, const past_lives *of, tenter_pool *pool,
+                               tenter_arena *arena, tenter_interval_group *mesh,
+                               tenter_error *error) {
+  const interval_inner *inner = &j->intervals[mesh->interval - j->review->intervals];
+  draw_curve(j, inner, true, mesh);
+  vary_risk(j, inner, mesh);
+  judge__interval_cost(j, of, mesh);
+  tenter_status status = judge__interval_spacing(j, inner, mesh, error);
+  if (!status)
+    status = judge__interval_life(mesh->interval, of, pool, arena, &mesh->life, error);
+  return status;
+}
+
+/* ---- lots ----------------------------------------------------------------------------------- */
+
+typedef struct lots_task {
+  const judge *j;
+  tenter_interval_study *study;
+  past_lives *of; /* by lot */
+  tenter_error *errors;
+  tenter_status *statuses;
+} lots_task;
+
+static void fill_lot(void *context, size_t task, size_t worker) {
+  (void)worker;
+  const lots_task *t = context;
+  tenter_interval_group *lot = &t->study->lots[task];
+  draw_curve(t->j, &t->j->intervals[lot->interval - t->j->review->intervals], false, lot);
+  for (int i = 0; i < TENTER_INTERVAL_RISKS; i++)
+    lot->risks[i] = lot->risk_days[i] = NAN;
+  for (int i = 0; i < TENTER_INTERVAL_SPACINGS; i++)
+    lot->spacing_days[i] = lot->spacing_life[i] = NAN;
+  judge__interval_cost(t->j, &t->of[task], lot);
+  t->statuses[task] =
+      judge__interval_life(lot->interval, &t->of[task], NULL, NULL, &lot->life, &t->errors[task]);
+}
+
+/* A lot a task: hundreds of them take little each. */
+static tenter_status fill_lots(const judge *j, past_lives *past, tenter_pool *pool,
+                               tenter_interval_study *study, tenter_error *error) {
+  size_t count = study->lot_count, at = 0;
+  lots_task t = {.j = j,
+                 .study = study,
+                 .of = tenter_alloc(count, sizeof *t.of),
+                 .errors = tenter_alloc(count, sizeof *t.errors),
+                 .statuses = tenter_alloc(count, sizeof *t.statuses)};
+  tenter_status status = t.of && t.errors && t.statuses ? TENTER_OK : tenter_fail_memory(error);
+  judge__past_by_lot(past);
+  for (size_t i = 0; i < count && !status; i++)
+    t.of[i] = judge__past_of(past, j, study->lots[i].interval, &at);
+  if (!status)
+    tenter_pool_run(pool, count, fill_lot, &t);
+  for (size_t i = 0; i < count && !status; i++)
+    if ((status = t.statuses[i]) != TENTER_OK)
+      *error = t.errors[i];
+  tenter_free(t.of);
+  tenter_free(t.errors);
+  tenter_free(t.statuses);
+  return status;
+}
+
+/* ---- all ------------------------------------------------------------------------------------ */
+
+static int group_order(const void *key, const void *element) {
+  const tenter_review_interval *x = key;
+  const tenter_review_interval *y = ((const tenter_interval_group *)element)->interval;
+  if (x->mesh != y->mesh)
+    return x->mesh < y->mesh ? -1 : 1;
+  return (x->lot > y->lot) - (x->lot < y->lot);
+}
+
+static void count_in(tenter_interval_group *groups, size_t count, uint32_t mesh, uint32_t lot) {
+  const tenter_review_interval key = {.mesh = mesh, .lot = lot};
+  tenter_interval_group *found = bsearch(&key, groups, count, sizeof *groups, group_order);
+  if (found)
+    found->in_use++;
+}
+
+/* Screens of each mesh and lot; both are in the order of their names' ids. */
 static void count_in_use(const judge *j, tenter_interval_study *study) {
   for (size_t i = 0; i < j->review->screen_count; i++) {
-    uint32_t mesh = j->shop->mountings[j->review->screens[i].mounting].is.mesh;
-    for (size_t m = 0; m < study->count; m++)
-      study->meshes[m].in_use += study->meshes[m].interval->mesh == mesh;
+    const tenter_attributes *is = &j->shop->mountings[j->review->screens[i].mounting].is;
+    count_in(study->meshes, study->count, is->mesh, TENTER_NO_NAME);
+    if (is->lot != TENTER_NO_NAME)
+      count_in(study->lots, study->lot_count, is->mesh, is->lot);
   }
 }
 
-static void list_meshes(const tenter_review *review, tenter_interval_study *study) {
+static void list_groups(const tenter_review *review, tenter_interval_study *study) {
   for (size_t i = 0; i < review->interval_count; i++)
     if (review->intervals[i].lot == TENTER_NO_NAME)
       study->meshes[study->count++].interval = &review->intervals[i];
     else
-      study->meshes[study->count - 1].lots++;
+      study->lots[study->lot_count++].interval = &review->intervals[i];
 }
 
-static tenter_status fill(const judge *j, const past_lives *past, tenter_pool *pool,
-                          tenter_interval_study *study, tenter_interval_mesh *mesh,
+static tenter_status fill(const judge *j, tenter_pool *pool, tenter_interval_study *study,
                           tenter_error *error) {
-  const interval_inner *of = &j->intervals[mesh->interval - j->review->intervals];
-  uint32_t slot = interval_slot(j, mesh->interval);
-  size_t first = 0, end;
-  while (first < past->count && past->lives[first].slot < slot)
-    first++;
-  for (end = first; end < past->count && past->lives[end].slot == slot;)
-    end++;
-  draw_curve(j, of, mesh);
-  vary_risk(j, of, mesh);
-  tenter_status status = judge__interval_spacing(j, of, mesh, error);
+  past_lives past = {0};
+  size_t at = 0;
+  tenter_status status = judge__past_lives(j, &past, error);
+  for (size_t m = 0; m < study->count && !status; m++) {
+    past_lives of = judge__past_of(&past, j, study->meshes[m].interval, &at);
+    status = fill_mesh(j, &of, pool, study->arena, &study->meshes[m], error);
+  }
+  if (!status && study->lot_count > 0)
+    status = fill_lots(j, &past, pool, study, error);
   if (!status)
-    status = judge__interval_life(mesh->interval, &past->lives[first], end - first, pool,
-                                  study->arena, &mesh->life, error);
+    judge__interval_calendar(study);
+  tenter_free(past.lives);
   return status;
 }
 
 tenter_status tenter_interval_study_new(const tenter_review *review, tenter_pool *pool,
                                         tenter_interval_study **study, tenter_error *error) {
-  const judge *j = review->judged;
   tenter_arena *arena = tenter_arena_new();
   tenter_interval_study *made = arena ? tenter_arena_alloc(arena, 1, sizeof *made) : NULL;
-  past_lives past = {0};
-  if (made)
+  if (made) {
     made->meshes = tenter_arena_alloc(arena, review->interval_count, sizeof *made->meshes);
-  if (!made || !made->meshes) {
+    made->lots = tenter_arena_alloc(arena, review->interval_count, sizeof *made->lots);
+  }
+  if (!made || !made->meshes || !made->lots) {
     tenter_arena_free(arena);
     return tenter_fail_memory(error);
   }
   made->review = review;
   made->arena = arena;
-  list_meshes(review, made);
-  count_in_use(j, made);
-  tenter_status status = judge__past_lives(j, &past, error);
-  for (size_t m = 0; m < made->count && !status; m++)
-    status = fill(j, &past, pool, made, &made->meshes[m], error);
-  if (!status)
-    judge__interval_costs(j, &past, made);
-  tenter_free(past.lives);
+  list_groups(review, made);
+  count_in_use(review->judged, made);
+  tenter_status status = fill(review->judged, pool, made, error);
   if (status)
     tenter_arena_free(arena);
   else

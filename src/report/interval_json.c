@@ -30,7 +30,7 @@ static void write_estimate(tenter_json *json, const char *key, const tenter_inte
   tenter_json_close(json, '}');
 }
 
-static void write_life(tenter_json *json, const tenter_interval_life *life) {
+static void write_life(tenter_json *json, const tenter_interval_life *life, bool steps) {
   static const char *const verdicts[] = {"too few", "agree", "past shorter", "past longer"};
   tenter_json_open(json, "past", '{');
   tenter_json_integer(json, "mountings", (long long)life->mountings);
@@ -48,8 +48,10 @@ static void write_life(tenter_json *json, const tenter_interval_life *life) {
   days(json, "weibull_days_if_all_restretched_failed", life->weibull_all_fail);
   days(json, "weibull_days_if_none_failed", life->weibull_none_fail);
   tenter_json_text(json, "against_model", verdicts[life->verdict]);
-  write_array(json, "step_days", life->step_days, life->step_count, TENTER_JSON_DURATION);
-  write_array(json, "step_below", life->step_below, life->step_count, TENTER_JSON_PROBABILITY);
+  if (steps) {
+    write_array(json, "step_days", life->step_days, life->step_count, TENTER_JSON_DURATION);
+    write_array(json, "step_below", life->step_below, life->step_count, TENTER_JSON_PROBABILITY);
+  }
   tenter_json_close(json, '}');
 }
 
@@ -71,8 +73,24 @@ static void write_cost(tenter_json *json, const tenter_interval_cost *cost) {
   tenter_json_close(json, '}');
 }
 
+static void write_lot(tenter_json *json, const tenter_review *review,
+                      const tenter_interval_group *lot) {
+  const tenter_interval_curve *c = &lot->curve;
+  tenter_json_line(json);
+  tenter_json_open(json, NULL, '{');
+  tenter_json_name(json, "mesh", name(review, TENTER_NAME_MESH, lot->interval->mesh));
+  tenter_json_name(json, "lot", name(review, TENTER_NAME_LOT, lot->interval->lot));
+  tenter_json_integer(json, "in_use", (long long)lot->in_use);
+  write_array(json, "below", c->below, TENTER_INTERVAL_POINTS, TENTER_JSON_PROBABILITY);
+  write_array(json, "cost_rate", c->cost, lot->cost.known ? TENTER_INTERVAL_POINTS : 0,
+              TENTER_JSON_TENSION);
+  write_life(json, &lot->life, false);
+  write_cost(json, &lot->cost);
+  tenter_json_close(json, '}');
+}
+
 static void write_mesh(tenter_json *json, const tenter_review *review,
-                       const tenter_interval_mesh *mesh) {
+                       const tenter_interval_group *mesh) {
   const tenter_interval_curve *c = &mesh->curve;
   tenter_json_line(json);
   tenter_json_open(json, NULL, '{');
@@ -90,7 +108,7 @@ static void write_mesh(tenter_json *json, const tenter_review *review,
               TENTER_JSON_DURATION);
   write_array(json, "read_life_days", mesh->spacing_life, TENTER_INTERVAL_SPACINGS,
               TENTER_JSON_DURATION);
-  write_life(json, &mesh->life);
+  write_life(json, &mesh->life, true);
   write_cost(json, &mesh->cost);
   tenter_json_close(json, '}');
 }
@@ -143,6 +161,11 @@ void interval_json(const tenter_interval_study *study, const char *version, tent
   tenter_json_open(&json, "meshes", '[');
   for (size_t m = 0; m < study->count; m++)
     write_mesh(&json, review, &study->meshes[m]);
+  tenter_json_close(&json, ']');
+  tenter_json_line(&json);
+  tenter_json_open(&json, "lots", '[');
+  for (size_t i = 0; i < study->lot_count; i++)
+    write_lot(&json, review, &study->lots[i]);
   tenter_json_close(&json, ']');
   write_plan(&json, review, out);
   tenter_json_close(&json, '}');

@@ -77,7 +77,7 @@ static bool new_chart(desk *s, tenter_layer **layers, tenter_chart **chart) {
   return true;
 }
 
-static void survival_chart(desk *s, const tenter_interval_mesh *mesh) {
+static void survival_chart(desk *s, const tenter_interval_group *mesh) {
   tenter_layer *layers;
   tenter_chart *chart;
   double *x = numbers(s, POINTS), *y = numbers(s, POINTS), *low = numbers(s, POINTS),
@@ -108,7 +108,7 @@ static void survival_chart(desk *s, const tenter_interval_mesh *mesh) {
 }
 
 /* Up to where costs are three times the least, so that the valley can be seen. */
-static void cost_chart(desk *s, const tenter_interval_mesh *mesh) {
+static void cost_chart(desk *s, const tenter_interval_group *mesh) {
   tenter_layer *layers;
   tenter_chart *chart;
   double *x = numbers(s, POINTS), *y = numbers(s, POINTS);
@@ -131,7 +131,7 @@ static void cost_chart(desk *s, const tenter_interval_mesh *mesh) {
   chart->y_most = top;
 }
 
-static const char *survival_words(interval_parts *parts, const tenter_interval_mesh *mesh) {
+static const char *survival_words(interval_parts *parts, const tenter_interval_group *mesh) {
   tenter_document *d = parts->common.document;
   double days = mesh->interval->days, far = NAN;
   for (int i = 0; i < POINTS && mesh->curve.days[i] <= 100; i++)
@@ -144,7 +144,7 @@ static const char *survival_words(interval_parts *parts, const tenter_interval_m
                          part_fixed(d, 100 * far, 0), (const char *)NULL);
 }
 
-static const char *cost_words(interval_parts *parts, const tenter_interval_mesh *mesh) {
+static const char *cost_words(interval_parts *parts, const tenter_interval_group *mesh) {
   tenter_document *d = parts->common.document;
   double days = mesh->cost.best_days;
   return tenter_say_fill(d->arena, TENTER_SAY_INTERVAL_ALT_COST,
@@ -160,7 +160,7 @@ void interval_pictures_draw(interval_parts *parts) {
   tenter_text svg[2 * MOST_INTERVAL_MESHES] = {{NULL, 0}};
   tenter_error error = {0};
   for (size_t m = 0; m < parts->study->count && m < MOST_INTERVAL_MESHES; m++) {
-    const tenter_interval_mesh *mesh = &parts->study->meshes[m];
+    const tenter_interval_group *mesh = &parts->study->meshes[m];
     interval_picture *p = &parts->pictures[parts->picture_count++];
     survival_chart(&s, mesh);
     p->survival_words = survival_words(parts, mesh);

@@ -33,12 +33,12 @@ static tenter_cell estimate_cell(double days, double known) {
   return isnan(known) ? tenter_cell_number(NAN, 0) : days_cell(days);
 }
 
-static const char *mesh_name(const interval_parts *parts, const tenter_interval_mesh *mesh) {
+static const char *mesh_name(const interval_parts *parts, const tenter_interval_group *mesh) {
   return part_name(parts->common.review, TENTER_NAME_MESH, mesh->interval->mesh);
 }
 
 static tenter_cell *mesh_row(interval_parts *parts, tenter_block *table,
-                             const tenter_interval_mesh *mesh) {
+                             const tenter_interval_group *mesh) {
   tenter_cell *row = tenter_document_row(parts->common.document, table);
   if (row != NULL) {
     row[0] = tenter_cell_text(mesh_name(parts, mesh));
@@ -47,20 +47,77 @@ static tenter_cell *mesh_row(interval_parts *parts, tenter_block *table,
   return row;
 }
 
-/* ---- days ----------------------------------------------------------------------------------- */
-
-static void days_row(interval_parts *parts, tenter_block *table,
-                     const tenter_review_interval *interval) {
+/* The same, with its lot. */
+static tenter_cell *lot_row(interval_parts *parts, tenter_block *table,
+                            const tenter_review_interval *interval) {
   const tenter_review *review = parts->common.review;
   tenter_cell *row = tenter_document_row(parts->common.document, table);
   if (row == NULL)
-    return;
+    return NULL;
   bool any = interval->lot == TENTER_NO_NAME;
   row[0] = tenter_cell_text(part_name(review, TENTER_NAME_MESH, interval->mesh));
   row[0].rank = interval->mesh;
   row[1] = tenter_cell_text(any ? tenter_say_text(TENTER_SAY_INTERVAL_ANY_LOT)
                                 : part_name(review, TENTER_NAME_LOT, interval->lot));
   row[1].rank = any ? -1.0 : (double)interval->lot;
+  return row;
+}
+
+/* Adds a row for each mesh, its lots below it. */
+static void all_rows(interval_parts *parts, tenter_block *table,
+                     void fill(tenter_cell *row, const tenter_interval_group *group)) {
+  const tenter_interval_study *study = parts->study;
+  size_t m = 0, l = 0;
+  while (m + l < study->count + study->lot_count && m + l < MOST_ROWS) {
+    bool any = study->review->intervals[m + l].lot == TENTER_NO_NAME;
+    const tenter_interval_group *group = any ? &study->meshes[m++] : &study->lots[l++];
+    tenter_cell *row = lot_row(parts, table, group->interval);
+    if (row == NULL)
+      return;
+    fill(row, group);
+  }
+}
+
+/* What is said of the lots (with their mesh) for which it is so; NULL where there is none. */
+static const char *of_lots(interval_parts *parts, tenter_say say,
+                           bool is_so(const tenter_interval_group *lot)) {
+  tenter_document *d = parts->common.document;
+  const tenter_interval_study *study = parts->study;
+  const char *names[MOST_NAMED];
+  size_t count = 0;
+  for (size_t i = 0; i < study->lot_count; i++) {
+    const tenter_review_interval *interval = study->lots[i].interval;
+    if (!is_so(&study->lots[i]))
+      continue;
+    if (count < MOST_NAMED)
+      names[count] = tenter_document_print(
+          d, "%s (%s)", part_name(study->review, TENTER_NAME_LOT, interval->lot),
+          part_name(study->review, TENTER_NAME_MESH, interval->mesh));
+    count++;
+  }
+  if (count == 0)
+    return NULL;
+  const char *all = part_joined(d, names, count < MOST_NAMED ? count : MOST_NAMED);
+  if (count > MOST_NAMED)
+    all = tenter_say_fill(d->arena, TENTER_SAY_INTERVAL_SCREENS_MORE, all,
+                          part_count(d, count - MOST_NAMED), (const char *)NULL);
+  return tenter_say_fill(d->arena, say, all, (const char *)NULL);
+}
+
+static void list_of_lots(interval_parts *parts, tenter_block *list, tenter_say say,
+                         bool is_so(const tenter_interval_group *lot)) {
+  const char *words = of_lots(parts, say, is_so);
+  if (words != NULL)
+    tenter_document_item(parts->common.document, list, words);
+}
+
+/* ---- days ----------------------------------------------------------------------------------- */
+
+static void days_row(interval_parts *parts, tenter_block *table,
+                     const tenter_review_interval *interval) {
+  tenter_cell *row = lot_row(parts, table, interval);
+  if (row == NULL)
+    return;
   row[2] = tenter_cell_number(interval->floor, 1);
   row[3] = days_cell(interval->days);
   row[4] = days_cell(interval->days_early);
@@ -110,7 +167,7 @@ static tenter_say verdict_say(tenter_interval_verdict verdict) {
   }
 }
 
-static const char *story(interval_parts *parts, const tenter_interval_mesh *mesh) {
+static const char *story(interval_parts *parts, const tenter_interval_group *mesh) {
   tenter_document *d = parts->common.document;
   const tenter_interval_life *l = &mesh->life;
   const char *text = tenter_say_fill(
@@ -127,20 +184,36 @@ static const char *story(interval_parts *parts, const tenter_interval_mesh *mesh
   return text;
 }
 
-static void past_row(interval_parts *parts, tenter_block *table, const tenter_interval_mesh *mesh) {
-  tenter_cell *row = mesh_row(parts, table, mesh);
-  if (row == NULL)
-    return;
-  const tenter_interval_estimate *free = &mesh->life.free, *law = &mesh->life.weibull;
-  row[1] = days_cell(mesh->interval->days);
-  row[2] = days_cell(mesh->interval->days_early);
-  row[3] = days_cell(mesh->interval->days_late);
-  row[4] = estimate_cell(free->days, free->days);
-  row[5] = estimate_cell(free->early, free->days);
-  row[6] = estimate_cell(free->late, free->days);
-  row[7] = estimate_cell(law->days, law->days);
-  row[8] = estimate_cell(law->early, law->days);
-  row[9] = estimate_cell(law->late, law->days);
+/* What is said without the model: nothing from too few. */
+static void past_row(tenter_cell *row, const tenter_interval_group *group) {
+  const tenter_interval_estimate *free = &group->life.free, *law = &group->life.weibull;
+  bool few = group->life.verdict == TENTER_INTERVAL_TOO_FEW;
+  row[2] = days_cell(group->interval->days);
+  row[3] = days_cell(group->interval->days_early);
+  row[4] = days_cell(group->interval->days_late);
+  double free_known = few ? NAN : free->days, law_known = few ? NAN : law->days;
+  row[5] = estimate_cell(free->days, free_known);
+  row[6] = estimate_cell(free->early, free_known);
+  row[7] = estimate_cell(free->late, free_known);
+  row[8] = estimate_cell(law->days, law_known);
+  row[9] = estimate_cell(law->early, law_known);
+  row[10] = estimate_cell(law->late, law_known);
+}
+
+static bool lot_agrees(const tenter_interval_group *lot) {
+  return lot->life.verdict == TENTER_INTERVAL_AGREE;
+}
+
+static bool lot_has_few(const tenter_interval_group *lot) {
+  return lot->life.verdict == TENTER_INTERVAL_TOO_FEW;
+}
+
+static bool lot_shorter(const tenter_interval_group *lot) {
+  return lot->life.verdict == TENTER_INTERVAL_LIVES_SHORTER;
+}
+
+static bool lot_longer(const tenter_interval_group *lot) {
+  return lot->life.verdict == TENTER_INTERVAL_LIVES_LONGER;
 }
 
 void interval_part_past(interval_parts *parts) {
@@ -151,6 +224,7 @@ void interval_part_past(interval_parts *parts) {
   const char *to = tenter_say_text(TENTER_SAY_COLUMN_DAYS_LATE);
   const tenter_table_column columns[] = {
       {tenter_say_text(TENTER_SAY_COLUMN_MESH), TENTER_CELLS_TEXT, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_LOT), TENTER_CELLS_TEXT, true},
       {tenter_say_text(TENTER_SAY_COLUMN_MODEL), TENTER_CELLS_NUMBER, true},
       {from, TENTER_CELLS_NUMBER, true},
       {to, TENTER_CELLS_NUMBER, true},
@@ -162,28 +236,33 @@ void interval_part_past(interval_parts *parts) {
       {to, TENTER_CELLS_NUMBER, true}};
   tenter_block *section = section_of(parts, "past", TENTER_SAY_INTERVAL_PAST);
   part_say(d, section, TENTER_SAY_INTERVAL_PAST_LEAD);
-  tenter_block *table = tenter_document_table(d, section, "past-table", "", columns, 10);
-  for (size_t m = 0; m < parts->study->count; m++)
-    past_row(parts, table, &parts->study->meshes[m]);
+  tenter_block *table = tenter_document_table(d, section, "past-table", "", columns, 11);
+  all_rows(parts, table, past_row);
   tenter_block *list = tenter_document_list(d, section);
   for (size_t m = 0; m < parts->study->count; m++)
     tenter_document_item(d, list, story(parts, &parts->study->meshes[m]));
+  list_of_lots(parts, list, TENTER_SAY_INTERVAL_LOTS_SHORTER, lot_shorter);
+  list_of_lots(parts, list, TENTER_SAY_INTERVAL_LOTS_LONGER, lot_longer);
+  list_of_lots(parts, list, TENTER_SAY_INTERVAL_LOTS_AGREE, lot_agrees);
+  list_of_lots(parts, list, TENTER_SAY_INTERVAL_LOTS_FEW, lot_has_few);
 }
 
 /* ---- costs ---------------------------------------------------------------------------------- */
 
-static void cost_row(interval_parts *parts, tenter_block *table, const tenter_interval_mesh *mesh) {
-  tenter_cell *row = mesh_row(parts, table, mesh);
-  const tenter_interval_cost *c = &mesh->cost;
-  if (row == NULL)
-    return;
-  row[1] = days_cell(c->best_days);
+static void cost_row(tenter_cell *row, const tenter_interval_group *group) {
+  const tenter_interval_cost *c = &group->cost;
+  row[2] = days_cell(c->best_days);
   if (isnan(c->best_days))
-    row[1].text = tenter_say_text(TENTER_SAY_INTERVAL_NEVER);
-  row[2] = tenter_cell_number(c->best_rate, 2);
-  row[3] = tenter_cell_number(c->habit_rate, 2);
-  row[4] = tenter_cell_number(c->saving_on_habit, 0);
-  row[5] = tenter_cell_number(c->saving_on_calendar, 0);
+    row[2].text = tenter_say_text(TENTER_SAY_INTERVAL_NEVER);
+  row[3] = tenter_cell_number(c->best_rate, 2);
+  row[4] = tenter_cell_number(c->habit_rate, 2);
+  row[5] = tenter_cell_number((double)group->in_use, 0);
+  row[6] = tenter_cell_number(c->saving_on_habit, 0);
+  row[7] = tenter_cell_number(c->saving_on_calendar, 0);
+}
+
+static bool lot_without_habit(const tenter_interval_group *lot) {
+  return isnan(lot->cost.habit_rate);
 }
 
 void interval_part_costs(interval_parts *parts) {
@@ -198,9 +277,11 @@ void interval_part_costs(interval_parts *parts) {
   }
   const tenter_table_column columns[] = {
       {tenter_say_text(TENTER_SAY_COLUMN_MESH), TENTER_CELLS_TEXT, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_LOT), TENTER_CELLS_TEXT, true},
       {tenter_say_text(TENTER_SAY_COLUMN_BEST), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_BEST_COST), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_HABIT_COST), TENTER_CELLS_NUMBER, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_SCREENS), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_SAVED), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_SAVED_CALENDAR), TENTER_CELLS_NUMBER, true}};
   tenter_document_paragraph(
@@ -209,16 +290,18 @@ void interval_part_costs(interval_parts *parts) {
                       part_fixed(d, settings->cost_restretch, 2),
                       part_fixed(d, settings->cost_failure, 2), settings->currency,
                       days_words(d, parts->study->calendar_days), (const char *)NULL));
-  tenter_block *table = tenter_document_table(d, section, "costs-table", "", columns, 6);
-  for (size_t m = 0; m < parts->study->count; m++)
-    cost_row(parts, table, &parts->study->meshes[m]);
+  tenter_block *table = tenter_document_table(d, section, "costs-table", "", columns, 8);
+  all_rows(parts, table, cost_row);
+  const char *unknown = of_lots(parts, TENTER_SAY_INTERVAL_LOTS_NO_HABIT, lot_without_habit);
+  if (unknown != NULL)
+    tenter_document_paragraph(d, section, unknown);
 }
 
 /* ---- what changes it ------------------------------------------------------------------------ */
 
 static void risk_table(interval_parts *parts) {
   tenter_document *d = parts->common.document;
-  const tenter_interval_mesh *meshes = parts->study->meshes;
+  const tenter_interval_group *meshes = parts->study->meshes;
   tenter_table_column columns[1 + TENTER_INTERVAL_RISKS] = {
       {tenter_say_text(TENTER_SAY_COLUMN_MESH), TENTER_CELLS_TEXT, true}};
   for (int i = 0; i < TENTER_INTERVAL_RISKS; i++) {
@@ -241,7 +324,7 @@ static void risk_table(interval_parts *parts) {
 
 static void reading_table(interval_parts *parts) {
   tenter_document *d = parts->common.document;
-  const tenter_interval_mesh *meshes = parts->study->meshes;
+  const tenter_interval_group *meshes = parts->study->meshes;
   const tenter_table_column columns[] = {
       {tenter_say_text(TENTER_SAY_COLUMN_MESH), TENTER_CELLS_TEXT, true},
       {tenter_say_text(TENTER_SAY_COLUMN_USUAL_DAYS), TENTER_CELLS_NUMBER, true},

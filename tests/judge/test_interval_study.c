@@ -6,7 +6,7 @@
 static maker *k;
 static tenter_interval_study *study;
 
-static const tenter_interval_mesh *judge_study(double hours) {
+static const tenter_interval_group *judge_study(double hours) {
   tenter_error error = {0};
   maker_judge(k, hours);
   if (tenter_interval_study_new(k->review, NULL, &study, &error))
@@ -116,7 +116,7 @@ static void costly(double restretch, double failure) {
 static void test_least_cost(void **state) {
   (void)state;
   costly(30, 600);
-  const tenter_interval_mesh *mesh = judge_study(24 * 60);
+  const tenter_interval_group *mesh = judge_study(24 * 60);
   const tenter_interval_curve *c = &mesh->curve;
   assert_true(mesh->cost.known);
   assert_int_equal(mesh->in_use, 48);
@@ -151,7 +151,7 @@ static void test_least_cost(void **state) {
 static void test_never(void **state) {
   (void)state;
   costly(30, 30);
-  const tenter_interval_mesh *mesh = judge_study(24 * 60);
+  const tenter_interval_group *mesh = judge_study(24 * 60);
   assert_true(mesh->cost.known && isnan(mesh->cost.best_days));
   drop();
   costly(30, 0);
@@ -182,7 +182,7 @@ static void test_habit(void **state) {
 static void test_sensitivity(void **state) {
   (void)state;
   costly(0, 0);
-  const tenter_interval_mesh *mesh = judge_study(24 * 60);
+  const tenter_interval_group *mesh = judge_study(24 * 60);
   const tenter_interval_curve *c = &mesh->curve;
   for (int i = 0; i < TENTER_INTERVAL_POINTS; i++) {
     assert_true(c->low[i] <= c->below[i] + 0.02 && c->below[i] <= c->high[i] + 0.02);

@@ -2,6 +2,7 @@
 /* Age replacement against values from R (tests/oracle/life: uniroot and integrate for Weibull
  * lives, optimize and integrate for others), against direct minimisation, and by hand for steps. */
 #include <gsl/gsl_errno.h>
+#include <gsl/gsl_sf_erf.h>
 #include <gsl/gsl_sf_gamma.h>
 
 #include "life_rows.h"
@@ -34,6 +35,47 @@ static void test_weibull(void **state) {
     seen++;
   }
   assert_int_equal(seen, 24);
+}
+
+/* Weibull lives of shape 2. dC/dt = 0 where h(t) integral of S - (1 - S) = planned / (failure -
+ * planned) (Barlow, Proschan 1965, 4.2). With x = t / life, h = 2 x / life and the integral of
+ * exp(-x^2) is life sqrt(pi) / 2 erf(x), so that
+ *
+ *   sqrt(pi) x erf(x) + exp(-x^2) = failure / (failure - planned),
+ *
+ * and C there is (failure - planned) h. */
+static void test_shape_two(void **state) {
+  (void)state;
+  static const double failures[] = {2, 3, 5, 10, 20, 100};
+  for (size_t i = 0; i < 6; i++) {
+    tenter_life_curve c = by_law(TENTER_LIFE_WEIBULL, 40, 0.5);
+    tenter_renewal b = best(&c, 1, failures[i]);
+    double x = b.age / 40;
+    assert_close(sqrt(M_PI) * x * gsl_sf_erf(x) + exp(-x * x), failures[i] / (failures[i] - 1),
+                 1e-9, 0);
+    assert_close(b.rate, (failures[i] - 1) * 2 * x / 40, 1e-9, 0);
+  }
+}
+
+/* Lives even from 0 to 1: C(t) = planned (1 + r t) / (t - t^2 / 2), r = failure / planned - 1, has
+ * dC/dt = 0 where r t^2 / 2 + t - 1 = 0: t = (sqrt(1 + 2 r) - 1) / r, and C = planned r / (1 - t).
+ * r = 3/2, 4, 12, 24: t = 2/3, 1/2, 1/3, 1/4. As 4000 steps. */
+static void test_even_lives(void **state) {
+  (void)state;
+  enum { STEPS = 4000 };
+  static double times[STEPS], survival[STEPS];
+  static const double r[] = {1.5, 4, 12, 24}, age[] = {2.0 / 3, 0.5, 1.0 / 3, 0.25};
+  for (int i = 0; i < STEPS; i++) {
+    times[i] = (i + 0.5) / STEPS;
+    survival[i] = 1 - (i + 1.0) / STEPS;
+  }
+  tenter_life_curve c = {.steps = times, .survival = survival, .count = STEPS, .end = INFINITY};
+  for (size_t i = 0; i < 4; i++) {
+    tenter_renewal b = best(&c, 10, 10 * (r[i] + 1));
+    assert_int_equal(b.answer, TENTER_RENEWAL_AT);
+    assert_close(b.age, age[i], 0, 2.0 / STEPS);
+    assert_close(b.rate, 10 * r[i] / (1 - age[i]), 1e-3, 0);
+  }
 }
 
 static void test_other_laws(void **state) {
@@ -213,7 +255,8 @@ static void test_refused(void **state) {
 int main(void) {
   gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(test_weibull),          cmocka_unit_test(test_other_laws),
+      cmocka_unit_test(test_weibull),          cmocka_unit_test(test_shape_two),
+      cmocka_unit_test(test_even_lives),       cmocka_unit_test(test_other_laws),
       cmocka_unit_test(test_no_age_is_better), cmocka_unit_test(test_never),
       cmocka_unit_test(test_steps_by_hand),    cmocka_unit_test(test_steps_that_end),
       cmocka_unit_test(test_steps_of_many),    cmocka_unit_test(test_spread),

@@ -14,11 +14,12 @@ enum {
   TENTER_INTERVAL_SPACINGS = 4
 };
 
-/* New mountings of a mesh by the model. */
+/* New mountings by the model. */
 typedef struct tenter_interval_curve {
   double days[TENTER_INTERVAL_POINTS];  /* from the settling time to 10 years */
   double below[TENTER_INTERVAL_POINTS]; /* chance to be below the floor, or to have been */
-  double low[TENTER_INTERVAL_POINTS], high[TENTER_INTERVAL_POINTS]; /* 90 % interval of the share */
+  double low[TENTER_INTERVAL_POINTS], high[TENTER_INTERVAL_POINTS]; /* 90 % interval of the share;
+                                                                       NaN for a lot */
   double cost[TENTER_INTERVAL_POINTS]; /* a year and screen where re-stretched at that age */
 } tenter_interval_curve;
 
@@ -34,7 +35,7 @@ typedef struct tenter_interval_estimate {
   double days, early, late; /* 90 % interval; INFINITY where what was seen does not reach so far */
 } tenter_interval_estimate;
 
-/* What the past mountings of a mesh did. A mounting is below its floor from the session on at which
+/* What past mountings did. A mounting is below its floor from the session on at which
  * the chance of it is over a half, by its own sessions alone, smoothed so that tension never rises
  * (isotonic regression); so that its crossing lies between that session and the one before. */
 typedef struct tenter_interval_life {
@@ -53,7 +54,7 @@ typedef struct tenter_interval_life {
   const char *weibull_says; /* why there is no fit; NULL with one */
   tenter_interval_verdict verdict;
   const double *step_days,
-      *step_below; /* the estimate without a law: share below after each step */
+      *step_below; /* the estimate without a law: share below after each step; none for a lot */
   size_t step_count;
 } tenter_interval_life;
 
@@ -66,14 +67,16 @@ typedef struct tenter_interval_cost {
   size_t habit_planned, habit_failed;
   double habit_screen_years;                  /* that rests on */
   double calendar_rate;                       /* a screen, at calendar_days */
-  double saving_on_habit, saving_on_calendar; /* all screens of the mesh in use */
+  double saving_on_habit, saving_on_calendar; /* all its screens in use */
 } tenter_interval_cost;
 
-typedef struct tenter_interval_mesh {
-  const tenter_review_interval *interval; /* of review->intervals: any lot of the mesh */
-  size_t lots;                            /* the intervals of its lots follow it there */
+/* A mesh, with mountings of whatever lot; or one lot of it. */
+typedef struct tenter_interval_group {
+  const tenter_review_interval *interval; /* of review->intervals; its lot is TENTER_NO_NAME for a
+                                             mesh */
   size_t in_use;                          /* screens */
   tenter_interval_curve curve;
+  /* Of a mesh; NaN for a lot. */
   double risks[TENTER_INTERVAL_RISKS], risk_days[TENTER_INTERVAL_RISKS];
   /* A screen that is read every so many days and re-stretched when the chance to be below its floor
    * by the next session is over the risk: the typical age (geometric mean) at which that is, up
@@ -82,19 +85,19 @@ typedef struct tenter_interval_mesh {
   double spacing_days[TENTER_INTERVAL_SPACINGS], spacing_life[TENTER_INTERVAL_SPACINGS];
   tenter_interval_life life;
   tenter_interval_cost cost;
-} tenter_interval_mesh;
+} tenter_interval_group;
 
 typedef struct tenter_interval_study {
   const tenter_review *review;
   tenter_arena *arena;
-  tenter_interval_mesh *meshes; /* in the order of review->intervals */
-  size_t count;
+  tenter_interval_group *meshes, *lots; /* in the order of review->intervals */
+  size_t count, lot_count;
   double calendar_days; /* the best age that is the same for all meshes; NaN without costs, or
                             beyond 10 years */
 } tenter_interval_study;
 
 /* Made of a review (of one with texts), which it borrows. TENTER_FAILED when memory runs out.
- * O(sessions + meshes), and some milliseconds a mesh. */
+ * O(sessions log mountings + meshes + lots); some milliseconds a mesh and a lot. */
 tenter_status tenter_interval_study_new(const tenter_review *review, tenter_pool *pool,
                                         tenter_interval_study **study, tenter_error *error);
 void tenter_interval_study_free(tenter_interval_study *study);

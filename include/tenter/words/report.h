@@ -455,16 +455,30 @@
   X(INTERVAL_LONGER, \
     "They disagree: past mountings went longer than the model says. Older mountings may have been of " \
     "slower lots, or good screens may have been kept longer.") \
+  X(INTERVAL_LOTS_SHORTER, \
+    "Lots whose past mountings reached the risk sooner than the model says; go by the shorter: {1}. With " \
+    "few mountings the model takes a lot to be more like the others of its mesh than it may be.") \
+  X(INTERVAL_LOTS_LONGER, \
+    "Lots whose past mountings went longer than the model says: {1}. Good screens may have been kept " \
+    "longer, or the model takes a lot to be more like the others of its mesh than it is.") \
+  X(INTERVAL_LOTS_AGREE, \
+    "Lots whose past agrees with the model within what is not known: {1}.") \
+  X(INTERVAL_LOTS_FEW, \
+    "Lots of which fewer than three mountings came below the floor, too few to say anything without the " \
+    "model: {1}.") \
   X(INTERVAL_COSTS, "What it costs") \
   X(INTERVAL_COSTS_LEAD, \
     "A planned re-stretch costs {1}, a screen that comes below its floor in use {2} {3}. A year; " \
-    "savings of all screens of the mesh in use. So far: as the ends of past mountings tell. One age " \
+    "savings of all screens in use. So far: as the ends of past mountings tell. One age " \
     "for all: every mesh re-stretched at {4} days, the best there is. Never: by age alone it does not " \
     "pay to re-stretch a screen that still holds; let its readings decide.") \
   X(INTERVAL_NO_COSTS, \
     "What it costs is not known: put “restretch” and “failure” under [cost] in tenter.ini (what a " \
     "planned re-stretch costs, and a screen that comes below its floor in use), and the age of least " \
     "cost and the saving stand here.") \
+  X(INTERVAL_LOTS_NO_HABIT, \
+    "Lots of which no mounting was re-stretched yet or came below its floor, so that what they cost so " \
+    "far is not known: {1}.") \
   X(INTERVAL_NEVER, "never") \
   X(INTERVAL_RISK, "With another risk") \
   X(INTERVAL_RISK_LEAD, "Days for a new mounting of any lot, by the risk that is taken.") \
