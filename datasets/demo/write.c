@@ -430,6 +430,7 @@ static bool write_config(const char *folder) {
   fputs("\n[certificate]\nname = The Demo Shop\naddress = 1 Frame Street, Anywhere\n"
         "sampling_plan = n=10, k=1.41\n",
         f);
+  fputs("\n[cost]\nrestretch = 12\nfailure = 400\ncurrency = EUR\n", f);
   bool ok = !ferror(f);
   return fclose(f) == 0 && ok;
 }
