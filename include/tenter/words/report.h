@@ -471,7 +471,8 @@
     "A planned re-stretch costs {1}, a screen that comes below its floor in use {2} {3}. A year; " \
     "savings of all screens in use. So far: as the ends of past mountings tell. One age " \
     "for all: every mesh re-stretched at {4} days, the best there is. Never: by age alone it does not " \
-    "pay to re-stretch a screen that still holds; let its readings decide.") \
+    "pay to re-stretch a screen that still holds; let its readings decide. Beyond the ages that were " \
+    "read, costs rest on the model alone.") \
   X(INTERVAL_NO_COSTS, \
     "What it costs is not known: put “restretch” and “failure” under [cost] in tenter.ini (what a " \
     "planned re-stretch costs, and a screen that comes below its floor in use), and the age of least " \
