@@ -31,6 +31,9 @@ typedef struct law_row {
   /* d value / d s for linear parameters c, after basis at the same s. */
   void (*slope)(law_ages ages, const double *s, const double *c, const double *phi, double *slope,
                 size_t stride, const double *work);
+  /* Of a law that comes to an end: the logarithm of its half-life in units of its first time, and
+   * the derivative by s[1]. NULL: no half-life, or none that s alone tells. */
+  double (*half)(const double *s, double *slope);
 } law_row;
 
 const law_row *law_row_of(tenter_law law);
@@ -53,6 +56,8 @@ struct tenter_law_space {
   size_t count, series_count, weighty, searched; /* of the fit at hand */
   tenter_law_plateau plateau;
   double plateau_min;
+  size_t fixed; /* 1 + a linear parameter that stands at fixed_at; 0: none */
+  double fixed_at;
   double low[LAW_SEARCHED], high[LAW_SEARCHED], x[LAW_SEARCHED]; /* as searched */
   double rss, size, tolerance;
   double *t, *log_t, *y, *prior, *robust, *root; /* n each; root = sqrt(prior * robust) */
@@ -79,10 +84,15 @@ void law_full_jacobian(tenter_law_space *space, const double *s, double *jacobia
 /* y less the curve at the point of the last law_residual. */
 void law_plain_residual(const tenter_law_space *space, double *out);
 
+/* law_residual, law_jacobian, or the like of other coordinates. */
+typedef bool law_residuals(void *space, const double *s, double *out);
+
 /* A search on the space from s, within low and high; s is moved. The space is left at another
- * point. */
+ * point. The second by residuals in other coordinates s, as many as there are. */
 void law_search(tenter_law_space *space, const double *low, const double *high, double *s,
                 fit_outcome *outcome);
+void law_search_by(tenter_law_space *space, law_residuals *residual, law_residuals *jacobian,
+                   const double *low, const double *high, double *s, fit_outcome *outcome);
 
 /* ---- law_result.c ---- */
 

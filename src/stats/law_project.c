@@ -7,7 +7,7 @@
  * y). Kaufman's Jacobian of r is -(I - QQ') root * d(basis c)/ds: its gradient is exact, and its
  * inverse square is the searched block of the full covariance. With the plateau below its least
  * value the convex problem has its solution at that value: the column is taken out and solved
- * again. */
+ * again. A linear parameter that is fixed (for its profile) is a column less. */
 #include <math.h>
 #include <string.h>
 
@@ -33,6 +33,9 @@ static void orthogonalise(tenter_law_space *space, law_series *series, size_t fr
   for (size_t k = from; k < space->row->info.linear; k++) {
     const double *phi = space->phi + k * stride + series->first;
     double *q = space->q + k * stride + series->first;
+    series->used[k] = false;
+    if (k + 1 == space->fixed)
+      continue;
     for (size_t i = 0; i < n; i++)
       q[i] = root[i] * phi[i];
     double whole = sqrt(fit_dot(q, q, n));
@@ -60,7 +63,7 @@ static void solve_from(tenter_law_space *space, law_series *series, size_t from,
     if (series->used[k])
       d[k] = take_out(space->q + k * stride + series->first, r, series->n);
   for (size_t k = space->row->info.linear; k-- > from;) {
-    series->c[k] = 0;
+    series->c[k] = k + 1 == space->fixed ? space->fixed_at : 0;
     if (!series->used[k])
       continue;
     double sum = d[k];
@@ -71,17 +74,23 @@ static void solve_from(tenter_law_space *space, law_series *series, size_t from,
   }
 }
 
-/* root * (y - plateau * its basis) */
-static void weighted_values(const tenter_law_space *space, const law_series *series, double plateau,
+/* root * (y - first * its basis), less a fixed one further on */
+static void weighted_values(const tenter_law_space *space, const law_series *series, double first,
                             double *r) {
+  bool other = space->fixed > 1;
+  const double *phi = space->phi + (other ? (space->fixed - 1) * space->count : 0);
   for (size_t i = 0; i < series->n; i++) {
     size_t at = series->first + i;
-    r[i] = space->root[at] * (space->y[at] - plateau * space->phi[at]);
+    r[i] = space->root[at] * (space->y[at] - first * space->phi[at]);
+    if (other)
+      r[i] -= space->root[at] * space->fixed_at * phi[at];
   }
 }
 
 static void project(tenter_law_space *space, law_series *series, double *r) {
-  series->held = space->plateau == TENTER_LAW_PLATEAU_KNOWN;
+  bool fixed = space->fixed == 1;
+  double first = fixed ? space->fixed_at : space->plateau_min;
+  series->held = fixed || space->plateau == TENTER_LAW_PLATEAU_KNOWN;
   if (!series->held) {
     weighted_values(space, series, 0, r);
     solve_from(space, series, 0, r);
@@ -90,10 +99,10 @@ static void project(tenter_law_space *space, law_series *series, double *r) {
   }
   if (!series->held)
     return;
-  weighted_values(space, series, space->plateau_min, r);
+  weighted_values(space, series, first, r);
   series->used[0] = false;
   solve_from(space, series, 1, r);
-  series->c[0] = space->plateau_min;
+  series->c[0] = first;
 }
 
 bool law_residual(void *context, const double *s, double *r) {
@@ -157,20 +166,12 @@ void law_plain_residual(const tenter_law_space *space, double *out) {
   }
 }
 
-void law_search(tenter_law_space *space, const double *low, const double *high, double *s,
-                fit_outcome *outcome) {
-  if (space->searched == 0) {
-    double square = 0;
-    law_residual(space, s, space->r);
-    for (size_t i = 0; i < space->count; i++)
-      square += space->r[i] * space->r[i];
-    *outcome = (fit_outcome){.stop = TENTER_FIT_STOP_LINEAR, .evaluations = 1, .rss = square};
-    return;
-  }
+void law_search_by(tenter_law_space *space, law_residuals *residual, law_residuals *jacobian,
+                   const double *low, const double *high, double *s, fit_outcome *outcome) {
   fit_task task = {.n = space->count,
                    .p = space->searched,
-                   .residual = law_residual,
-                   .jacobian = law_jacobian,
+                   .residual = residual,
+                   .jacobian = jacobian,
                    .context = space,
                    .low = low,
                    .high = high,
@@ -183,4 +184,17 @@ void law_search(tenter_law_space *space, const double *low, const double *high, 
                    .trial = space->trial,
                    .matrix = space->matrix};
   fit_search(&task, s, outcome);
+}
+
+void law_search(tenter_law_space *space, const double *low, const double *high, double *s,
+                fit_outcome *outcome) {
+  if (space->searched > 0) {
+    law_search_by(space, law_residual, law_jacobian, low, high, s, outcome);
+    return;
+  }
+  double square = 0;
+  law_residual(space, s, space->r);
+  for (size_t i = 0; i < space->count; i++)
+    square += space->r[i] * space->r[i];
+  *outcome = (fit_outcome){.stop = TENTER_FIT_STOP_LINEAR, .evaluations = 1, .rss = square};
 }

@@ -60,6 +60,13 @@ static void stretched_slope(law_ages ages, const double *s, const double *c, con
   }
 }
 
+/* (t / tau)^beta = ln 2 */
+static double stretched_half(const double *s, double *slope) {
+  double log_half = log(log(2)) / s[1];
+  *slope = -log_half / s[1];
+  return log_half;
+}
+
 /* value = plateau + c1 e^(-t / tau1) + c2 e^(-t / tau2); s = (ln tau1, ln tau2) */
 static void two_phase_basis(law_ages ages, const double *s, double *phi, size_t stride,
                             double *work) {
@@ -101,6 +108,12 @@ static void solid_slope(law_ages ages, const double *s, const double *c, const d
     slope[i] = ages.t[i] * rate * phi[stride + i];
 }
 
+static double solid_half(const double *s, double *slope) {
+  (void)s;
+  *slope = 0;
+  return log(log(2));
+}
+
 static const law_row rows[TENTER_LAW_COUNT] = {
     [TENTER_LAW_LOG] = {.info = {.name = "log",
                                  .title = TENTER_SAY_LAW_TITLE_LOG,
@@ -139,7 +152,8 @@ static const law_row rows[TENTER_LAW_COUNT] = {
                               .searches = 1,
                               .start = {{0.3, 0.6}, {0.6, 0.6}, {0.9, 0.6}},
                               .basis = stretched_basis,
-                              .slope = stretched_slope},
+                              .slope = stretched_slope,
+                              .half = stretched_half},
     [TENTER_LAW_TWO_PHASE] = {.info = {.name = "two_phase",
                                        .title = TENTER_SAY_LAW_TITLE_TWO_PHASE,
                                        .formula = "plateau + c1 exp(-t / tau1) + c2 exp(-t / tau2)",
@@ -179,7 +193,8 @@ static const law_row rows[TENTER_LAW_COUNT] = {
                           .searches = 2,
                           .start = {{0.1}, {0.3}, {0.5}, {0.7}, {0.9}, {1.1}},
                           .basis = solid_basis,
-                          .slope = solid_slope},
+                          .slope = solid_slope,
+                          .half = solid_half},
 };
 
 const law_row *law_row_of(tenter_law law) {

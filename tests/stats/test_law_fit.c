@@ -227,10 +227,131 @@ static void open_profile(void **state) {
   assert_true(interval.high_open && !interval.low_open);
   assert_close(interval.high, 100 * d.t[7], 1e-9, 0);
   tenter_error error;
-  assert_int_equal(tenter_law_profile(space, &c, 0, 0.9, &interval, &error), TENTER_USAGE);
+  assert_int_equal(tenter_law_profile(space, &c, 3, 0.9, &interval, &error), TENTER_USAGE);
   assert_int_equal(tenter_law_profile(space, &c, 2, 1, &interval, &error), TENTER_USAGE);
   c.rss *= 1.5; /* not the last fit */
   assert_int_equal(tenter_law_profile(space, &c, 2, 0.9, &interval, &error), TENTER_USAGE);
+}
+
+/* Of a linear law the profile interval is that of Student's t (its sum of squares is a parabola).
+ */
+static void linear_profile(void **state) {
+  (void)state;
+  const double truth[] = {24, 1.2};
+  seed = 5;
+  data d = simulate(TENTER_LAW_LOG, truth, 12, 0.2);
+  tenter_law_curve c = fit(TENTER_LAW_LOG, &d, NULL);
+  for (size_t k = 0; k < 2; k++) {
+    tenter_law_interval interval;
+    double half = gsl_cdf_tdist_Pinv(0.95, 10) * c.se[k];
+    assert_int_equal(tenter_law_profile(space, &c, k, 0.9, &interval, NULL), TENTER_OK);
+    assert_close(interval.low, c.parameter[k] - half, 1e-8, 0);
+    assert_close(interval.high, c.parameter[k] + half, 1e-8, 0);
+    assert_false(interval.low_open || interval.high_open);
+  }
+  tenter_error error;
+  tenter_law_interval interval;
+  assert_int_equal(tenter_law_profile(space, &c, TENTER_LAW_HALF_LIFE, 0.9, &interval, &error),
+                   TENTER_USAGE);
+  assert_true(isnan(tenter_law_half_life(&c, NULL)));
+}
+
+/* Where the plateau rests on its least value the readings still say how high it can be at most;
+ * below it nothing is asked. All points of a series determine its linear parameters alone, so that
+ * of several series there is no profile of them; the times have one, and half-lives. */
+static void profile_of_held_plateau(void **state) {
+  (void)state;
+  const double truth[] = {-4, 25, 2000, 0.5};
+  seed = 21;
+  data d = simulate(TENTER_LAW_STRETCHED, truth, 20, 0.05);
+  tenter_law_curve c = fit(TENTER_LAW_STRETCHED, &d, NULL);
+  tenter_law_interval interval;
+  assert_true(c.notes & TENTER_LAW_PLATEAU_HELD);
+  assert_int_equal(tenter_law_profile(space, &c, 0, 0.9, &interval, NULL), TENTER_OK);
+  assert_true(interval.low_open && !interval.high_open);
+  assert_close(interval.low, 0, 0, 0);
+  assert_true(interval.high > 0 && interval.high < 25);
+  tenter_law_options known = {.plateau = TENTER_LAW_PLATEAU_KNOWN, .plateau_min = interval.high};
+  double limit = c.rss * (1 + gsl_cdf_fdist_Pinv(0.9, 1, 17) / 17);
+  tenter_law_curve there = fit(TENTER_LAW_STRETCHED, &d, &known);
+  assert_close(there.rss, limit, 1e-6, 0); /* held there, it is just as bad as is allowed */
+}
+
+static double rss_between(const data *d, size_t k, double at, double low, double high) {
+  tenter_law_options options = {.plateau = TENTER_LAW_PLATEAU_FREE};
+  options.low[3 + k] = options.high[3 + k] = at;
+  options.low[4 - k] = low;
+  options.high[4 - k] = high;
+  return fit_all(TENTER_LAW_TWO_PHASE, d, &options, false, NULL, NULL).rss;
+}
+
+/* The least sum of squares where one time of two phases stands at `at` and the other keeps its side
+ * of it, a thousandth away: in each of 60 narrow pieces, so that no valley is missed. */
+static double rss_of_phases(const data *d, size_t k, double at) {
+  enum { PIECES = 60 };
+  double from = k == 0 ? at * exp(1e-3) : d->t[0] / 10;
+  double to = k == 0 ? 100 * d->t[d->n - 1] : at * exp(-1e-3), best = INFINITY;
+  double ratio = pow(to / from, 1.0 / PIECES);
+  for (int i = 0; i < PIECES; i++)
+    best = fmin(best, rss_between(d, k, at, from * pow(ratio, i), from * pow(ratio, i + 1)));
+  return best;
+}
+
+/* Phases that are hard to tell apart: the interval of the quicker one ends where it would have to
+ * be the slower one to go on, and the other way round. */
+static void phases_keep_their_order(void **state) {
+  (void)state;
+  const double truth[] = {18, 2, 5, 20, 80};
+  size_t ends = 0;
+  for (uint64_t trial = 1; trial <= 10; trial++) {
+    seed = trial;
+    data d = simulate(TENTER_LAW_TWO_PHASE, truth, 24, 0.3);
+    tenter_law_options free_plateau = {.plateau = TENTER_LAW_PLATEAU_FREE};
+    tenter_law_interval interval[2];
+    tenter_law_curve c = fit(TENTER_LAW_TWO_PHASE, &d, &free_plateau);
+    double left = (double)(c.count - c.free); /* a time on its bound is not estimated */
+    double limit = c.rss * (1 + gsl_cdf_fdist_Pinv(0.9, 1, left) / left);
+    for (size_t k = 0; k < 2; k++)
+      assert_int_equal(tenter_law_profile(space, &c, 3 + k, 0.9, &interval[k], NULL), TENTER_OK);
+    for (size_t k = 0; k < 2; k++) {
+      if (!interval[k].low_open)
+        assert_close(rss_of_phases(&d, k, interval[k].low), limit, 1e-4, 0);
+      if (!interval[k].high_open)
+        assert_close(rss_of_phases(&d, k, interval[k].high), limit, 1e-4, 0);
+      ends += !interval[k].low_open + (size_t)!interval[k].high_open;
+    }
+  }
+  assert_true(ends >= 20); /* of 40 */
+}
+
+/* The half-life is the age at which half of the fall is over, and its standard error is that of a
+ * small step of each parameter. Two series share it. */
+static void half_life(void **state) {
+  (void)state;
+  const double truth[] = {18, 25, 60, 0.6};
+  seed = 31;
+  data d = simulate(TENTER_LAW_STRETCHED, truth, 24, 0.02);
+  tenter_law_curve c = fit(TENTER_LAW_STRETCHED, &d, NULL);
+  double se, half = tenter_law_half_life(&c, &se);
+  double there = tenter_law_value(TENTER_LAW_STRETCHED, c.parameter, half);
+  assert_close(there, (c.parameter[0] + c.parameter[1]) / 2, 1e-12, 0);
+  assert_close(half, 60 * pow(log(2), 1 / 0.6), 0.1, 0);
+  tenter_law_interval interval;
+  assert_int_equal(tenter_law_profile(space, &c, TENTER_LAW_HALF_LIFE, 0.6826895, &interval, NULL),
+                   TENTER_OK);
+  assert_close((interval.high - interval.low) / 2, se, 0.05, 0); /* little noise: both agree */
+  size_t first[] = {0, 12, 24};
+  tenter_law_points points = {
+      .count = 24, .age_hours = d.t, .value = d.y, .series = 2, .first = first};
+  assert_int_equal(
+      tenter_law_fit(space, TENTER_LAW_SOLID, &points, NULL, &c, NULL, NULL, NULL, NULL),
+      TENTER_OK);
+  tenter_error error;
+  assert_int_equal(tenter_law_profile(space, &c, 0, 0.9, &interval, &error), TENTER_USAGE);
+  assert_int_equal(tenter_law_profile(space, &c, TENTER_LAW_HALF_LIFE, 0.9, &interval, NULL),
+                   TENTER_OK);
+  half = tenter_law_half_life(&c, NULL);
+  assert_true(interval.low < half && half < interval.high);
 }
 
 /* The standard error of the log law's curve by hand: var a + u^2 var b - 2 u cov. */
@@ -517,6 +638,10 @@ int main(void) {
                                      cmocka_unit_test(undetermined),
                                      cmocka_unit_test(profile_coverage),
                                      cmocka_unit_test(open_profile),
+                                     cmocka_unit_test(linear_profile),
+                                     cmocka_unit_test(profile_of_held_plateau),
+                                     cmocka_unit_test(phases_keep_their_order),
+                                     cmocka_unit_test(half_life),
                                      cmocka_unit_test(band),
                                      cmocka_unit_test(units),
                                      cmocka_unit_test(series),

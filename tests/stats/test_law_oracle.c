@@ -2,6 +2,7 @@
 /* Fitted laws against R's nls and rlm: MASS wtloss and Indometh
  * (tests/oracle/nls/decay_expected.csv), and what tests/oracle/nls/laws.R adds: profiles, weights,
  * rates shared by subjects, robust fits. */
+#include <gsl/gsl_cdf.h>
 #include <gsl/gsl_errno.h>
 #include <math.h>
 #include <setjmp.h>
@@ -276,9 +277,42 @@ static void profiles(void **state) {
   /* MASS::confint goes by a spline through the profile */
   assert_close(interval.low, own("wtloss solid", "tau MASS low 0.95").value, 1e-4, 0);
   assert_close(interval.high, own("wtloss solid", "tau MASS high 0.95").value, 1e-4, 0);
+  assert_profile(&c, 0, "wtloss solid", "plateau");
+  assert_profile(&c, 1, "wtloss solid", "initial");
+  assert_int_equal(tenter_law_profile(space, &c, 0, 0.95, &interval, NULL), TENTER_OK);
+  assert_close(interval.low, own("wtloss solid", "plateau MASS low 0.95").value, 1e-4, 0);
+  assert_close(interval.high, own("wtloss solid", "plateau MASS high 0.95").value, 1e-4, 0);
+  tenter_law_interval half;
+  assert_int_equal(tenter_law_profile(space, &c, 2, 0.9, &interval, NULL), TENTER_OK);
+  assert_int_equal(tenter_law_profile(space, &c, TENTER_LAW_HALF_LIFE, 0.9, &half, NULL),
+                   TENTER_OK);
+  assert_close(half.low, interval.low * log(2), 1e-7, 0); /* by definition */
+  assert_close(half.high, interval.high * log(2), 1e-7, 0);
   c = fit(TENTER_LAW_STRETCHED, &d, NULL, &wide);
   assert_profile(&c, 2, "wtloss stretched", "tau");
   assert_profile(&c, 3, "wtloss stretched", "beta");
+  assert_profile(&c, TENTER_LAW_HALF_LIFE, "wtloss stretched", "half-life");
+}
+
+/* Of the first subject the slow phase may be one that never ends: F is within the 90 % point even
+ * there, so nothing limits tau2 from above. */
+static void profiles_of_phases(void **state) {
+  (void)state;
+  tenter_law_options zero = {.plateau = TENTER_LAW_PLATEAU_KNOWN};
+  data d = load("indometh", "6");
+  tenter_law_curve c = fit(TENTER_LAW_TWO_PHASE, &d, NULL, &zero);
+  assert_profile(&c, 3, "indometh 6", "tau1");
+  assert_profile(&c, 4, "indometh 6", "tau2");
+  assert_profile(&c, 1, "indometh 6", "c1");
+  tenter_law_interval interval;
+  tenter_error error;
+  assert_int_equal(tenter_law_profile(space, &c, 0, 0.9, &interval, &error), TENTER_USAGE);
+  d = load("indometh", "1");
+  c = fit(TENTER_LAW_TWO_PHASE, &d, NULL, &zero);
+  assert_true(own("indometh 1", "F where tau2 has no end").value < gsl_cdf_fdist_Pinv(0.9, 1, 7));
+  assert_int_equal(tenter_law_profile(space, &c, 4, 0.9, &interval, NULL), TENTER_OK);
+  assert_true(interval.high_open && !interval.low_open);
+  assert_close(interval.high, 100 * 8, 1e-12, 0); /* the law's bound: 100 times the greatest age */
 }
 
 int main(void) {
@@ -287,6 +321,6 @@ int main(void) {
       cmocka_unit_test(wtloss_solid),    cmocka_unit_test(wtloss_stretched),
       cmocka_unit_test(wtloss_weighted), cmocka_unit_test(indometh),
       cmocka_unit_test(indometh_shared), cmocka_unit_test(phones_robust),
-      cmocka_unit_test(profiles)};
+      cmocka_unit_test(profiles),        cmocka_unit_test(profiles_of_phases)};
   return cmocka_run_group_tests(tests, make_space, free_space);
 }

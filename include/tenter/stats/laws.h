@@ -29,7 +29,7 @@
 #include "tenter/stats/mestimate.h"
 #include "tenter/words/words.h"
 
-enum { TENTER_LAW_PARAMETERS = 5 };
+enum { TENTER_LAW_PARAMETERS = 5, TENTER_LAW_HALF_LIFE = TENTER_LAW_PARAMETERS };
 #define TENTER_LAW_REFERENCE_HOURS 24.0 /* the age at which the a of log and power is read */
 
 typedef enum tenter_law {
@@ -170,18 +170,26 @@ tenter_status tenter_law_fit(tenter_law_space *space, tenter_law law,
  * delta method; NaN where the covariance is. A parameter on a bound counts as known. */
 double tenter_law_predict(const tenter_law_curve *curve, double age_hours, double *se);
 
-/* An interval of a searched parameter. */
+/* The age in hours at which half of what will ever be lost is lost, of a law with an end that one
+ * time tells (stretched, solid): tau (ln 2)^(1 / beta); its standard error by the delta method
+ * (NULL is allowed). NaN for other laws: log and power never end, and when half of two phases is
+ * gone is told by their amplitudes, which each series has of its own. */
+double tenter_law_half_life(const tenter_law_curve *curve, double *se);
+
+/* An interval of a parameter. */
 typedef struct tenter_law_interval {
   double low, high;
   bool low_open, high_open; /* the search met its bound: the readings set no limit on that side */
 } tenter_law_interval;
 
-/* Profile-likelihood interval of parameter (index, a searched one) of the fit that space made last:
- * all values at which the least sum of squares over the other parameters is at most
- * rss (1 + F(level; 1, n - p) / (n - p)) (Bates and Watts 1988, section 6.1.2). Robust weights stay
- * as they are in the fit. TENTER_USAGE for a linear parameter or a level outside 0 .. 1;
- * TENTER_FAILED where the fit did not converge, has no degrees of freedom, or the profile finds a
- * lower sum of squares. */
+/* Profile-likelihood interval of a parameter (its index, or TENTER_LAW_HALF_LIFE) of the fit that
+ * space made last: all values at which the least sum of squares over the other parameters is at
+ * most rss (1 + F(level; 1, n - p) / (n - p)) (Bates and Watts 1988, section 6.1.2). Bounds are
+ * those of the fit; of a linear parameter plateau_min where that holds, else ten times the greatest
+ * value. The two times of two phases keep their order. Robust weights stay as they are in the fit.
+ * TENTER_USAGE for a linear parameter of several series, a plateau that is known, a half-life that
+ * the law has not, or a level outside 0 .. 1; TENTER_FAILED where the fit did not converge, has no
+ * degrees of freedom, or the profile finds a lower sum of squares. */
 tenter_status tenter_law_profile(tenter_law_space *space, const tenter_law_curve *curve,
                                  size_t parameter, double level, tenter_law_interval *interval,
                                  tenter_error *error);

@@ -34,10 +34,40 @@ limits("wtloss stretched", "tau", coef(stretched)[["tau"]], deviance(stretched),
        function(v) optimize(function(b) given(v, b), c(0.5, 1.6), tol = 1e-10)$objective, c(165, 330))
 limits("wtloss stretched", "beta", coef(stretched)[["beta"]], deviance(stretched), 48,
        function(v) optimize(function(tau) given(tau, v), c(100, 600), tol = 1e-10)$objective, c(0.8, 1.15))
+limits("wtloss stretched", "half-life", coef(stretched)[["tau"]] * log(2)^(1 / coef(stretched)[["beta"]]), deviance(stretched), 48,
+       function(v) optimize(function(b) given(v / log(2)^(1 / b), b), c(0.5, 1.6), tol = 1e-10)$objective, c(120, 200))
+limits("wtloss solid", "plateau", coef(solid)[["b0"]], deviance(solid), 49,
+       function(v) optimize(function(tau) deviance(lm(value - v ~ 0 + exp(-time / tau), wt)), c(100, 400), tol = 1e-10)$objective, c(60, 100))
+limits("wtloss solid", "initial", coef(solid)[["b0"]] + coef(solid)[["b1"]], deviance(solid), 49,
+       function(v) optimize(function(tau) deviance(lm(value - v * exp(-time / tau) ~ 0 + I(1 - exp(-time / tau)), wt)),
+                            c(100, 400), tol = 1e-10)$objective, c(180, 190))
+phases <- function(who) { # profiles of a subject's two phases without a plateau
+  one <- subset(indo, subject == who)
+  fit <- nls(value ~ c1 * exp(-time / tau1) + c2 * exp(-time / tau2), one, control = tight,
+             start = list(c1 = 2, c2 = 0.6, tau1 = 0.5, tau2 = 3))
+  best <- as.list(coef(fit))
+  rss <- deviance(fit)
+  two <- function(tau1, tau2) deviance(lm(value ~ 0 + exp(-time / tau1) + exp(-time / tau2), one))
+  quick <- function(v) optimize(function(w) two(v, w), c(best$tau1, 100), tol = 1e-10)$objective
+  slow <- function(v) optimize(function(w) two(w, v), c(0.05, best$tau2), tol = 1e-10)$objective
+  amplitude <- function(v) deviance(nls(value ~ v * exp(-time / tau1) + c2 * exp(-time / tau2), one, control = tight,
+                                        start = best[c("c2", "tau1", "tau2")]))
+  endless <- optimize(function(w) deviance(lm(value ~ exp(-time / w), one)), c(0.05, best$tau2), tol = 1e-10)$objective
+  list(best = best, rss = rss, quick = quick, slow = slow, amplitude = amplitude, endless = endless)
+}
+p <- phases(6)
+limits("indometh 6", "tau1", p$best$tau1, p$rss, 7, p$quick, c(0.1, 1))
+limits("indometh 6", "tau2", p$best$tau2, p$rss, 7, p$slow, c(1.3, 10))
+limits("indometh 6", "c1", p$best$c1, p$rss, 7, p$amplitude, c(1.5, 4))
+p <- phases(1) # nothing limits the slow time from above: within the 90 % even where it never ends
+put("indometh 1", "F where tau2 has no end", (p$endless - p$rss) / (p$rss / 7))
 loose <- update(solid, control = nls.control(tol = 1e-6))
 confint95 <- suppressMessages(confint(loose))["tau", ] # MASS: splines through the profile
 put("wtloss solid", "tau MASS low 0.95", confint95[[1]])
 put("wtloss solid", "tau MASS high 0.95", confint95[[2]])
+plateau95 <- suppressMessages(confint(loose))["b0", ]
+put("wtloss solid", "plateau MASS low 0.95", plateau95[[1]])
+put("wtloss solid", "plateau MASS high 0.95", plateau95[[2]])
 
 weighted <- nls(value ~ b0 + b1 * exp(-time / tau), wt, weights = 1 / (1 + time / 50),
                 start = list(b0 = 80, b1 = 100, tau = 200), control = tight)
