@@ -28,41 +28,30 @@ const command command_screen = {
 typedef struct told {
   const tenter_review *review;
   tenter_arena *arena;
+  uint32_t *screens;
   const tenter_screen_story **stories;
   size_t count;
 } told;
 
-static bool is_told(const told *t, uint32_t screen) {
-  for (size_t i = 0; i < t->count; i++)
-    if (t->stories[i]->screen == screen)
-      return true;
-  return false;
-}
-
-/* An id named twice is told once. */
-static tenter_status tell_all(const command_call *call, told *t, tenter_error *error) {
+/* The screens that are named; one named twice is told once. */
+static tenter_status find_all(const command_call *call, const tenter_shop *shop, told *t,
+                              tenter_error *error) {
+  size_t names = tenter_names_count(shop->tables->names[TENTER_NAME_SCREEN]);
+  bool *named = tenter_arena_alloc(t->arena, names, sizeof *named);
+  t->screens = tenter_arena_alloc(t->arena, call->screen_count, sizeof *t->screens);
+  t->stories = tenter_arena_alloc(t->arena, call->screen_count, sizeof *t->stories);
+  if (!named || !t->screens || !t->stories)
+    return tenter_fail_memory(error);
   for (size_t i = 0; i < call->screen_count; i++) {
     uint32_t screen;
-    tenter_screen_story *story;
-    tenter_status status = command_find_screen(t->review->shop, call->screens[i], &screen, error);
-    if (status == TENTER_OK && is_told(t, screen))
-      continue;
-    if (status == TENTER_OK)
-      status = tenter_screen_story_new(t->review, screen, t->arena, &story, error);
+    tenter_status status = command_find_screen(shop, call->screens[i], &screen, error);
     if (status != TENTER_OK)
       return status;
-    t->stories[t->count++] = story;
+    if (!named[screen])
+      t->screens[t->count++] = screen;
+    named[screen] = true;
   }
   return TENTER_OK;
-}
-
-static tenter_status find_all(const command_call *call, const tenter_shop *shop,
-                              tenter_error *error) {
-  tenter_status status = TENTER_OK;
-  uint32_t screen;
-  for (size_t i = 0; i < call->screen_count && status == TENTER_OK; i++)
-    status = command_find_screen(shop, call->screens[i], &screen, error);
-  return status;
 }
 
 static tenter_status report(const command_call *call, const told *t, const command_shop *s,
@@ -91,14 +80,14 @@ static tenter_status run_sorted(const command_call *call, tenter_error *error) {
   tenter_status status = command_shop_open(call, &s, error);
   if (status != TENTER_OK)
     return status;
-  status = find_all(call, s.shop, error); /* before the work of judging */
-  if (status == TENTER_OK)
+  told t = {.arena = tenter_arena_new()};
+  status = t.arena ? find_all(call, s.shop, &t, error) : tenter_fail_memory(error);
+  if (status == TENTER_OK) /* the work of judging only for screens that there are */
     status = tenter_review_new(s.shop, true, s.pool, &review, error);
-  told t = {.review = review, .arena = tenter_arena_new()};
-  if (t.arena)
-    t.stories = tenter_arena_alloc(t.arena, call->screen_count, sizeof *t.stories);
+  t.review = review;
   if (status == TENTER_OK)
-    status = t.stories ? tell_all(call, &t, error) : tenter_fail_memory(error);
+    status =
+        tenter_screen_stories_new(review, t.screens, t.count, s.pool, t.arena, t.stories, error);
   if (status == TENTER_OK)
     status = report(call, &t, &s, error);
   tenter_arena_free(t.arena);

@@ -66,6 +66,16 @@ static const unsigned unsound = TENTER_LAW_NOT_CONVERGED | TENTER_LAW_ON_BOUND |
                                 TENTER_LAW_UNDETERMINED | TENTER_LAW_RISES |
                                 TENTER_LAW_NO_LEVELLING | TENTER_LAW_EXACT | TENTER_LAW_TOO_FEW;
 
+static void name_parameter(tenter_screen_parameter *parameter, const char *name, const char *unit) {
+  *parameter = (tenter_screen_parameter){.name = name,
+                                         .unit = unit,
+                                         .value = NAN,
+                                         .se = NAN,
+                                         .limits = TENTER_LIMITS_NO_MINIMUM,
+                                         .low = NAN,
+                                         .high = NAN};
+}
+
 static void describe(tenter_law law, tenter_screen_law *row) {
   const tenter_law_info *info = tenter_law_describe(law);
   *row = (tenter_screen_law){.law = info->name,
@@ -77,10 +87,11 @@ static void describe(tenter_law law, tenter_screen_law *row) {
                              .explained = NAN,
                              .runs_p = NAN,
                              .words = ""};
-  for (size_t k = 0; k < info->parameters; k++) {
-    row->parameter[k] = info->parameter[k];
-    row->value[k] = row->se[k] = NAN;
-  }
+  for (size_t k = 0; k < info->parameters; k++)
+    name_parameter(&row->parameter[k], info->parameter[k],
+                   info->is_time[k]   ? "h"
+                   : k < info->linear ? "N/cm"
+                                      : "");
 }
 
 static bool take_curve(const tenter_law_curve *curve, tenter_arena *arena, tenter_screen_law *row) {
@@ -93,20 +104,54 @@ static bool take_curve(const tenter_law_curve *curve, tenter_arena *arena, tente
   row->sound = !(curve->notes & unsound) && isfinite(curve->aicc);
   row->words = tenter_arena_print(arena, "%s", words);
   for (size_t k = 0; k < row->parameter_count; k++) {
-    row->value[k] = curve->parameter[k];
-    row->se[k] = curve->se[k];
+    row->parameter[k].value = curve->parameter[k];
+    row->parameter[k].se = curve->se[k];
+  }
+  double se, half_life = tenter_law_half_life(curve, &se);
+  if (isfinite(half_life)) {
+    tenter_screen_parameter *last = &row->parameter[row->parameter_count++];
+    name_parameter(last, "half-life", "h");
+    last->value = half_life;
+    last->se = se;
   }
   return row->words != NULL;
 }
 
+/* The interval of one parameter of the fit that space made last. */
+static void find_limits(tenter_law_space *space, const tenter_law_curve *curve, size_t index,
+                        tenter_screen_parameter *parameter) {
+  const tenter_law_info *info = tenter_law_describe(curve->law);
+  tenter_law_interval interval;
+  tenter_error why;
+  if (index < info->linear && curve->series > 1)
+    parameter->limits = TENTER_LIMITS_EACH_ITS_OWN;
+  else if (curve->notes & TENTER_LAW_EXACT)
+    parameter->limits = TENTER_LIMITS_NONE_LEFT;
+  else if (tenter_law_profile(space, curve, index, TENTER_SCREEN_LEVEL, &interval, &why) ==
+           TENTER_OK) {
+    parameter->limits = TENTER_LIMITS_GIVEN;
+    parameter->low = interval.low;
+    parameter->high = interval.high;
+    parameter->low_open = interval.low_open;
+    parameter->high_open = interval.high_open;
+  }
+}
+
+static void find_all_limits(tenter_law_space *space, const tenter_law_curve *curve,
+                            tenter_screen_law *row) {
+  size_t own = tenter_law_describe(curve->law)->parameters;
+  for (size_t k = 0; k < row->parameter_count; k++)
+    find_limits(space, curve, k < own ? k : TENTER_LAW_HALF_LIFE, &row->parameter[k]);
+}
+
 /* Of several series the medians of the linear parameters: a short series can have any. */
 static void usual_values(const tenter_law_curve *fitted, const double *linear, double *sorted,
-                         double *value) {
+                         tenter_screen_law *row) {
   size_t count = tenter_law_describe(fitted->law)->linear;
   for (size_t k = 0; k < count && fitted->series > 1; k++) {
     for (size_t s = 0; s < fitted->series; s++)
       sorted[s] = linear[s * count + k];
-    value[k] = tenter_median_of(sorted, fitted->series);
+    row->parameter[k].value = tenter_median_of(sorted, fitted->series);
   }
 }
 
@@ -178,7 +223,8 @@ static tenter_status fit_all(const judge *j, const points *p, tenter_arena *aren
       continue; /* fewer sessions than parameters */
     if (!take_curve(&fitted, arena, &laws->law[law]))
       status = tenter_fail_memory(error);
-    usual_values(&fitted, linear, sorted, laws->law[law].value);
+    usual_values(&fitted, linear, sorted, &laws->law[law]);
+    find_all_limits(space, &fitted, &laws->law[law]);
   }
   tenter_law_space_free(space);
   tenter_free(linear);

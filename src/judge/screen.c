@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One screen's story, made after the review from what it keeps: the law of the lot, the mounting's
  * own place on it (a level and a share of the lot's loss), the test whether it has left it. */
-#include "tenter/judge/screen.h"
+#include "story.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 #include "laws.h"
@@ -74,33 +75,16 @@ static double usual_loss(const telling *t, double *share_sd) {
 }
 
 /* What the forecasts go by is the law of the shop; what the lot alone says stands beside it. */
-static bool choose_law(const telling *t, tenter_screen_laws *laws) {
+static void set_laws(const telling *t, const tenter_screen_laws *lot) {
   const population *p = t->j->population;
-  const char *name = judge__law_name(p);
-  double levels_off = tenter_clock_is_log(p->clocks.clock[0]) ? 1 - p->clocks.weight[0] : 1;
-  for (size_t i = 0; i < TENTER_SCREEN_LAWS; i++) {
-    laws->law[i].chosen = strcmp(laws->law[i].law, name) == 0;
-    laws->chosen = laws->law[i].chosen ? i : laws->chosen;
-  }
-  const char *title = laws->law[laws->chosen].title;
-  const char *share = tenter_say_fixed(t->arena, TENTER_FORM_PLAIN, 100 * levels_off, 0);
-  laws->why = tenter_say_fill(t->arena, TENTER_SAY_LAWS_OF_SHOP, title, share, laws->why,
-                              (const char *)NULL);
-  laws->why_shown = tenter_say_fill(t->arena, TENTER_SAY_LAWS_OF_SHOP, title, share,
-                                    laws->why_shown, (const char *)NULL);
-  return !tenter_arena_failed(t->arena);
-}
-
-static tenter_status fit_lot(const telling *t, double *share_sd, tenter_error *error) {
   tenter_screen_story *story = t->story;
+  const char *name = judge__law_name(p);
+  story->lot = *lot;
   story->lot_known = t->m->is.lot != TENTER_NO_NAME;
-  tenter_status status =
-      judge__lot_laws(t->j, t->m->is.mesh, t->m->is.lot, t->arena, &story->lot, error);
-  t->curve->clock = t->j->population->clock;
-  t->curve->loss = usual_loss(t, share_sd);
-  if (status)
-    return status;
-  return choose_law(t, &story->lot) ? TENTER_OK : tenter_fail_memory(error);
+  story->levels_off = tenter_clock_is_log(p->clocks.clock[0]) ? 1 - p->clocks.weight[0] : 1;
+  for (size_t i = 0; i < TENTER_SCREEN_LAWS; i++)
+    if (strcmp(lot->law[i].law, name) == 0)
+      story->law = i;
 }
 
 /* What the lot usually has lost by then, below nothing. */
@@ -270,6 +254,67 @@ static void expect(const telling *t, const fitted *f) {
   }
 }
 
+/* ---- the floor under the law of the lot ----------------------------------------------------- */
+
+/* 10 years, as in the forecast; 5 % of a normal distribution lie beyond z. */
+static const double most_hours = 24 * 3652.5, z_early = 1.644853626951473;
+
+/* What is usual by the law that the lot alone chooses: what its own fit tells, but of the log law
+ * the review knows the loss better. */
+static double lot_curve_at(const telling *t, double age_hours) {
+  const tenter_screen_law *law = &t->story->lot.law[t->story->lot.chosen];
+  double value[TENTER_LAW_PARAMETERS] = {0};
+  if (t->story->lot.chosen == TENTER_LAW_LOG)
+    return -t->curve->loss * age_u(age_hours);
+  for (size_t k = 0; k < TENTER_LAW_PARAMETERS && k < law->parameter_count; k++)
+    value[k] = law->parameter[k].value;
+  return tenter_law_value((tenter_law)t->story->lot.chosen, value, age_hours);
+}
+
+/* Whether z standard errors below the curve are under the floor at an age. */
+static bool is_under(const telling *t, const own_curve *own, double age_hours, double z) {
+  double x = lot_curve_at(t, age_hours);
+  double se = sqrt(fmax(0, own->var_a + 2 * x * own->cov + x * x * own->var_k));
+  return own->a + own->k * x - z * se <= t->m->is.floor;
+}
+
+static tenter_time reaches(const telling *t, const own_curve *own, double z) {
+  double now = tenter_mounting_age_hours(t->m, t->j->shop->as_of), low = 0, high = 1;
+  if (is_under(t, own, now, z))
+    return t->j->shop->as_of;
+  while (high < most_hours && !is_under(t, own, now + high, z)) {
+    low = high;
+    high *= 1.5;
+  }
+  if (high >= most_hours)
+    return TENTER_NO_TIME;
+  while (high - low > 1.0 / 60) {
+    double middle = (low + high) / 2;
+    *(is_under(t, own, now + middle, z) ? &high : &low) = middle;
+  }
+  return t->j->shop->as_of + (tenter_time)llround(high * TENTER_HOUR);
+}
+
+/* From its sessions, as in its own course, but on the curve of its lot. */
+static void find_floor(const telling *t, fitted *f, double share_sd) {
+  tenter_screen_floor *floor = &t->story->lot_floor;
+  *floor = (tenter_screen_floor){false, TENTER_NO_TIME, TENTER_NO_TIME, TENTER_NO_TIME};
+  bool usable = t->story->lot.law[t->story->lot.chosen].fitted && f->count > 0;
+  if (!usable || isnan(t->m->is.floor) || !t->story->judged ||
+      !(tenter_mounting_age_hours(t->m, t->j->shop->as_of) > 0))
+    return;
+  size_t from = 0;
+  for (size_t k = 0; k < f->count; k++) {
+    f->curve[k] = lot_curve_at(t, t->story->sessions[f->index[k]].age_hours);
+    if (t->story->leaving.left && t->m->first_session + f->index[k] == t->story->leaving.session)
+      from = k;
+  }
+  leaving_series series = {f->count, f->curve, f->y, f->variance, 1, share_sd};
+  own_curve own = judge__own_curve(&series, from);
+  *floor = (tenter_screen_floor){true, reaches(t, &own, z_early), reaches(t, &own, 0),
+                                 reaches(t, &own, -z_early)};
+}
+
 static tenter_status follow(const telling *t, double share_sd, tenter_error *error) {
   fitted f;
   bool done = gather(t, &f);
@@ -278,8 +323,10 @@ static tenter_status follow(const telling *t, double share_sd, tenter_error *err
     t->curve->before = t->curve->after = judge__own_curve(&series, 0);
   t->curve->known = done && f.count > 0;
   done = done && test_leaving(t, &f, &series);
-  if (done)
+  if (done) {
     expect(t, &f);
+    find_floor(t, &f, share_sd);
+  }
   release(&f);
   return done ? TENTER_OK : tenter_fail_memory(error);
 }
@@ -301,7 +348,8 @@ void tenter_screen_tension_at(const tenter_screen_story *story, double age_hours
     *se = sqrt(fmax(0, own->var_a + 2 * x * own->cov + x * x * own->var_k));
 }
 
-/* By the forecast of the review; of a screen that is not in use by its own course. */
+/* By the forecast of the review; of a screen that is not in use by its own course, and so of the
+ * tension before it left its law: the forecast goes back from the level that it has now. */
 static void fill_ages(const telling *t) {
   static const double days[TENTER_SCREEN_AGES] = {1, 7, 30, 90};
   tenter_screen_story *story = t->story;
@@ -312,8 +360,11 @@ static void fill_ages(const telling *t) {
     double fall = curve_at(t->curve, first_hour) - curve_at(t->curve, 24 * days[i]);
     age->days = days[i];
     if (story->judged) {
-      tenter_review_tension_at(t->review, story->judged, 24 * days[i], &age->tension,
-                               &age->tension_se);
+      if (24 * days[i] < t->curve->left_hours && story->leaving.left)
+        tenter_screen_tension_at(story, 24 * days[i], &age->tension, &age->tension_se);
+      else
+        tenter_review_tension_at(t->review, story->judged, 24 * days[i], &age->tension,
+                                 &age->tension_se);
       tenter_review_loss_between(t->review, story->judged, first_hour, 24 * days[i], &age->loss,
                                  &age->loss_se);
       continue;
@@ -345,21 +396,27 @@ static tenter_time next_due(const telling *t) {
 
 /* ---- all of it ------------------------------------------------------------------------------ */
 
-static size_t mounting_of_screen(const tenter_review *review, uint32_t screen) {
-  const tenter_screen *s = &review->shop->screens[screen];
+size_t judge__story_mounting(const tenter_shop *shop, uint32_t screen) {
+  const tenter_screen *s = &shop->screens[screen];
   return s->current != UINT32_MAX ? s->current : s->first_mounting + s->mounting_count - 1;
 }
 
-static const tenter_review_screen *find_judged(const tenter_review *review, uint32_t screen) {
-  for (size_t i = 0; i < review->screen_count; i++)
-    if (review->screens[i].screen == screen)
-      return &review->screens[i];
-  return NULL;
+static int by_screen(const void *key, const void *element) {
+  uint32_t screen = *(const uint32_t *)key;
+  const tenter_review_screen *judged = element;
+  return (screen > judged->screen) - (screen < judged->screen);
 }
 
-tenter_status tenter_screen_story_new(const tenter_review *review, uint32_t screen,
-                                      tenter_arena *arena, tenter_screen_story **story,
-                                      tenter_error *error) {
+static const tenter_review_screen *find_judged(const tenter_review *review, uint32_t screen) {
+  if (review->screen_count == 0)
+    return NULL;
+  return bsearch(&screen, review->screens, review->screen_count, sizeof *review->screens,
+                 by_screen);
+}
+
+tenter_status judge__story(const tenter_review *review, uint32_t screen,
+                           const tenter_screen_laws *lot, tenter_arena *arena,
+                           tenter_screen_story **story, tenter_error *error) {
   telling t = {.review = review,
                .j = review->judged,
                .arena = arena,
@@ -371,12 +428,13 @@ tenter_status tenter_screen_story_new(const tenter_review *review, uint32_t scre
   t.story->curve = t.curve;
   t.curve->left_hours = INFINITY;
   t.story->judged = find_judged(review, screen);
-  t.story->mounting = mounting_of_screen(review, screen);
+  t.story->mounting = judge__story_mounting(review->shop, screen);
   t.m = &review->shop->mountings[t.story->mounting];
-  double share_sd = unknown_share_sd;
+  double share_sd;
+  t.curve->clock = t.j->population->clock;
+  t.curve->loss = usual_loss(&t, &share_sd);
+  set_laws(&t, lot);
   tenter_status status = list_sessions(&t, error);
-  if (!status)
-    status = fit_lot(&t, &share_sd, error);
   if (!status)
     status = judge__own_laws(t.j, judge__level_begin(t.j, t.m),
                              t.m->first_session + t.m->session_count, arena, &t.story->own, error);

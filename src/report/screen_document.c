@@ -1,61 +1,46 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The story of each screen as one section of a document: what to do first, then why: does it follow
- * its law, relaxation, sessions, laws, where it was read, events. */
+ * its law, relaxation, sessions (screen_course.c), where it was read, laws (screen_laws.c), events.
+ */
 #include <math.h>
 #include <stdio.h>
 
 #include "account_json.h"
-#include "screen_report.h"
+#include "screen_telling.h"
 
-/* One story on its way into the document. */
-typedef struct telling {
-  tenter_document *d;
-  const screen_parts *all;
-  const tenter_review *review;
-  const tenter_shop *shop;
-  const tenter_screen_story *story;
-  const tenter_mounting *m;
-  const screen_pictures *pictures; /* NULL for a text */
-  tenter_block *section;           /* of the screen */
-} telling;
-
-static void paragraph(const telling *t, tenter_block *parent, const char *text) {
+void screen_paragraph(const screen_telling *t, tenter_block *parent, const char *text) {
   tenter_document_paragraph(t->d, parent, text);
 }
 
-static const char *fixed(const telling *t, double value, int decimals) {
+const char *screen_fixed(const screen_telling *t, double value, int decimals) {
   return part_fixed(t->d, value, decimals);
 }
 
-static const char *when(const telling *t, tenter_when time) {
+const char *screen_when(const screen_telling *t, tenter_when time) {
   char words[TENTER_WORDS_SIZE];
   if (time.at == TENTER_NO_TIME)
     return tenter_say_text(TENTER_SAY_SCREEN_UNKNOWN);
   return tenter_document_print(t->d, "%s", tenter_say_when(t->d->form, time, words));
 }
 
-static const char *day(const telling *t, tenter_time time) {
-  return when(t, (tenter_when){time, true});
-}
-
-static const char *name(const telling *t, tenter_name_kind kind, uint32_t id) {
+const char *screen_name(const screen_telling *t, tenter_name_kind kind, uint32_t id) {
   const char *text = part_name(t->review, kind, id);
   return text[0] != '\0' ? text : tenter_say_text(TENTER_SAY_SCREEN_UNKNOWN);
 }
 
-static const char *percent(const telling *t, double share) {
-  if (share < 0.005)
-    return "<1";
-  return share > 0.995 ? ">99" : fixed(t, 100 * share, 0);
-}
-
-static tenter_block *subsection(const telling *t, const char *id, tenter_say heading) {
+tenter_block *screen_subsection(const screen_telling *t, const char *id, tenter_say heading) {
   const char *screen_id = tenter_document_print(t->d, "%s-%u", id, (unsigned)t->story->screen);
   return tenter_document_section(t->d, t->section, screen_id, tenter_say_text(heading),
                                  TENTER_SECTION_PLAIN);
 }
 
-static void figure(const telling *t, tenter_block *parent, const screen_picture *picture,
+tenter_block *screen_table(const screen_telling *t, tenter_block *parent, const char *id,
+                           const tenter_table_column *columns, size_t count) {
+  const char *own = tenter_document_print(t->d, "%s-table-%u", id, (unsigned)t->story->screen);
+  return tenter_document_table(t->d, parent, own, "", columns, count);
+}
+
+void screen_figure(const screen_telling *t, tenter_block *parent, const screen_picture *picture,
                    tenter_say title) {
   if (t->pictures == NULL || picture->alternative == NULL)
     return;
@@ -71,21 +56,21 @@ static void figure(const telling *t, tenter_block *parent, const screen_picture 
 
 /* ---- what to do ----------------------------------------------------------------------------- */
 
-static const char *next_session(const telling *t) {
+static const char *next_session(const screen_telling *t) {
   const tenter_review_screen *judged = t->story->judged;
   if (judged->action == TENTER_ACTION_RESTRETCH || judged->action == TENTER_ACTION_WITHDRAW)
     return tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_NEXT_STRETCHED,
-                           fixed(t, t->shop->config->settings.settling_hours, 0),
+                           screen_fixed(t, t->shop->config->settings.settling_hours, 0),
                            (const char *)NULL);
   if (t->story->due <= t->shop->as_of)
     return tenter_say_text(TENTER_SAY_SCREEN_NEXT_NOW);
-  return when(t, (tenter_when){t->story->due, judged->ageing != TENTER_AGEING_SETTLING});
+  return screen_when(t, (tenter_when){t->story->due, judged->ageing != TENTER_AGEING_SETTLING});
 }
 
-static void tell_action(const telling *t) {
+static void tell_action(const screen_telling *t) {
   const tenter_review_screen *judged = t->story->judged;
   if (judged == NULL) {
-    paragraph(t, t->section, tenter_say_text(TENTER_SAY_SCREEN_ENDED));
+    screen_paragraph(t, t->section, tenter_say_text(TENTER_SAY_SCREEN_ENDED));
     return;
   }
   const tenter_table_column columns[] = {
@@ -93,7 +78,7 @@ static void tell_action(const telling *t) {
       {tenter_say_text(TENTER_SAY_COLUMN_WHY), TENTER_CELLS_TEXT, false}};
   if (judged->action >= TENTER_ACTION_RESTRETCH)
     tenter_document_caution(t->d, t->section, tenter_say_text(TENTER_SAY_CAUTION_RAISE));
-  tenter_block *table = tenter_document_table(t->d, t->section, "reasons", "", columns, 2);
+  tenter_block *table = screen_table(t, t->section, "reasons", columns, 2);
   size_t rows = judged->reason_count > 0 ? judged->reason_count : 1;
   for (size_t i = 0; i < rows; i++) {
     tenter_cell *row = tenter_document_row(t->d, table);
@@ -104,25 +89,25 @@ static void tell_action(const telling *t) {
     row[1] = tenter_cell_text(given ? part_reason(t->d, &judged->reasons[i])
                                     : tenter_say_text(TENTER_SAY_SCREEN_NO_REASONS));
   }
-  paragraph(
+  screen_paragraph(
       t, t->section,
       tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_NEXT, next_session(t), (const char *)NULL));
 }
 
-static void tell_what(const telling *t) {
+static void tell_what(const screen_telling *t) {
   const tenter_attributes *is = &t->m->is;
   tenter_block *list = tenter_document_definitions(t->d, t->section);
-  const char *limits =
-      tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_LIMITS_WORDS, fixed(t, is->target, 1),
-                      fixed(t, is->floor, 1), fixed(t, is->maximum, 1), (const char *)NULL);
+  const char *limits = tenter_say_fill(
+      t->d->arena, TENTER_SAY_SCREEN_LIMITS_WORDS, screen_fixed(t, is->target, 1),
+      screen_fixed(t, is->floor, 1), screen_fixed(t, is->maximum, 1), (const char *)NULL);
   double age = tenter_mounting_age_hours(t->m, t->shop->as_of) / 24;
-  const char *days = tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_AGE_DAYS, fixed(t, age, 1),
-                                     (const char *)NULL);
+  const char *days = tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_AGE_DAYS,
+                                     screen_fixed(t, age, 1), (const char *)NULL);
   const char *pairs[][2] = {
-      {tenter_say_text(TENTER_SAY_COLUMN_MESH), name(t, TENTER_NAME_MESH, is->mesh)},
-      {tenter_say_text(TENTER_SAY_COLUMN_LOT), name(t, TENTER_NAME_LOT, is->lot)},
-      {tenter_say_text(TENTER_SAY_COLUMN_PLACE), name(t, TENTER_NAME_PLACE, is->place)},
-      {tenter_say_text(TENTER_SAY_SCREEN_MOUNTED), when(t, t->m->zero)},
+      {tenter_say_text(TENTER_SAY_COLUMN_MESH), screen_name(t, TENTER_NAME_MESH, is->mesh)},
+      {tenter_say_text(TENTER_SAY_COLUMN_LOT), screen_name(t, TENTER_NAME_LOT, is->lot)},
+      {tenter_say_text(TENTER_SAY_COLUMN_PLACE), screen_name(t, TENTER_NAME_PLACE, is->place)},
+      {tenter_say_text(TENTER_SAY_SCREEN_MOUNTED), screen_when(t, t->m->zero)},
       {tenter_say_text(TENTER_SAY_SCREEN_AGE),
        isnan(age) ? tenter_say_text(TENTER_SAY_SCREEN_UNKNOWN) : days},
       {tenter_say_text(TENTER_SAY_SCREEN_LIMITS), limits}};
@@ -130,260 +115,10 @@ static void tell_what(const telling *t) {
     tenter_document_define(t->d, list, pairs[i][0], pairs[i][1]);
 }
 
-/* ---- does it follow its law? ---------------------------------------------------------------- */
-
-/* As few digits as a small chance bears. */
-static const char *small_percent(const telling *t, double p) {
-  if (p < 0.0001)
-    return tenter_document_print(t->d, "<%s", fixed(t, 0.01, 2));
-  return fixed(t, 100 * p, p < 0.01 ? 2 : 1);
-}
-
-static const char *rate_words(const telling *t) {
-  double rate = t->story->leaving.rate;
-  return fixed(t, 100 * rate, rate < 0.01 ? 2 : 0);
-}
-
-static void tell_left(const telling *t, tenter_block *section) {
-  const tenter_screen_leaving *leaving = &t->story->leaving;
-  const tenter_session *session = &t->shop->sessions[leaving->session];
-  const char *way =
-      tenter_say_text(leaving->change < 0 ? TENTER_SAY_SCREEN_LOWER : TENTER_SAY_SCREEN_HIGHER);
-  const char *change = tenter_document_uncertain(t->d, fabs(leaving->change), leaving->change_se);
-  paragraph(t, section,
-            tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_LEFT,
-                            when(t, (tenter_when){session->taken, session->date_only}), change, way,
-                            small_percent(t, leaving->p), rate_words(t), (const char *)NULL));
-  if (leaving->place < t->shop->tables->position_count)
-    paragraph(t, section,
-              tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_PLACE,
-                              t->shop->tables->positions[leaving->place].label,
-                              fixed(t, leaving->place_change, 1), (const char *)NULL));
-  if (leaving->newest)
-    part_say(t->d, section, TENTER_SAY_SCREEN_LEFT_NEWEST);
-  part_say(t->d, section,
-           leaving->change < 0 ? TENTER_SAY_SCREEN_LEFT_DOWN : TENTER_SAY_SCREEN_LEFT_UP);
-}
-
-static void tell_leaving(const telling *t) {
-  const tenter_screen_leaving *leaving = &t->story->leaving;
-  tenter_block *section = subsection(t, "leaving", TENTER_SAY_SCREEN_LEAVING);
-  if (leaving->tested < 2)
-    part_say(t->d, section, TENTER_SAY_SCREEN_TOO_FEW);
-  else if (leaving->left)
-    tell_left(t, section);
-  else
-    paragraph(t, section,
-              tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_NO_STEP,
-                              part_count(t->d, leaving->tested), rate_words(t),
-                              (const char *)NULL));
-}
-
-/* ---- relaxation ----------------------------------------------------------------------------- */
-
-/* When the floor is reached, in words. */
-static const char *floor_words(const telling *t, tenter_time early, tenter_time median,
-                               tenter_time late) {
-  tenter_arena *arena = t->d->arena;
-  if (early == TENTER_NO_TIME)
-    return tenter_say_text(TENTER_SAY_SCREEN_FLOOR_NEVER);
-  if (median == TENTER_NO_TIME)
-    return tenter_say_fill(arena, TENTER_SAY_SCREEN_FLOOR_OPEN, day(t, early), (const char *)NULL);
-  if (early <= t->shop->as_of)
-    return tenter_say_fill(arena, TENTER_SAY_SCREEN_FLOOR_DONE, day(t, median), (const char *)NULL);
-  return tenter_say_fill(arena, TENTER_SAY_SCREEN_FLOOR_TIMES, day(t, early),
-                         late == TENTER_NO_TIME ? tenter_say_text(TENTER_SAY_SCREEN_FLOOR_NEVER)
-                                                : day(t, late),
-                         day(t, median), (const char *)NULL);
-}
-
-static void tell_forecast(const telling *t, tenter_block *section) {
-  const tenter_review_screen *judged = t->story->judged;
-  const tenter_forecast *f = &judged->forecast;
-  tenter_arena *arena = t->d->arena;
-  double horizon = t->shop->config->settings.horizon_days;
-  paragraph(t, section,
-            tenter_say_fill(arena, TENTER_SAY_SCREEN_FORECAST,
-                            tenter_document_uncertain(t->d, f->now, f->now_se),
-                            percent(t, f->below_floor_now), percent(t, f->below_floor_at_horizon),
-                            fixed(t, horizon, 0), (const char *)NULL));
-  paragraph(t, section,
-            tenter_say_fill(arena, TENTER_SAY_SCREEN_FLOOR_POOLED,
-                            floor_words(t, f->early, f->median, f->late), (const char *)NULL));
-}
-
-static void tell_ages(const telling *t, tenter_block *section) {
-  const tenter_table_column columns[] = {
-      {tenter_say_text(TENTER_SAY_COLUMN_AGE_DAYS), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_TENSION), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_SE), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_LOST), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_SE), TENTER_CELLS_NUMBER, true}};
-  const char *whose = tenter_say_text(t->story->lot_known ? TENTER_SAY_SCREEN_LOT_WORD
-                                                          : TENTER_SAY_SCREEN_MESH_WORD);
-  paragraph(t, section,
-            tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_SHARE,
-                            tenter_document_uncertain(t->d, t->story->share, t->story->share_se),
-                            whose, (const char *)NULL));
-  paragraph(t, section,
-            tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_AGES_LEAD, fixed(t, 1.645, 3),
-                            (const char *)NULL));
-  tenter_block *table = tenter_document_table(t->d, section, "ages", "", columns, 5);
-  for (size_t i = 0; i < TENTER_SCREEN_AGES; i++) {
-    const tenter_screen_age *age = &t->story->ages[i];
-    tenter_cell *row = tenter_document_row(t->d, table);
-    if (row == NULL)
-      return;
-    row[0] = tenter_cell_number(age->days, 0);
-    row[1] = tenter_cell_number(age->tension, 1);
-    row[2] = tenter_cell_number(1.645 * age->tension_se, 1);
-    row[3] = tenter_cell_number(age->loss, 1);
-    row[4] = tenter_cell_number(1.645 * age->loss_se, 1);
-  }
-}
-
-static void tell_relaxation(const telling *t) {
-  tenter_block *section = subsection(t, "relaxation", TENTER_SAY_SCREEN_RELAXATION);
-  if (t->pictures != NULL && t->pictures->relaxation.alternative != NULL) {
-    part_say(t->d, section, TENTER_SAY_SCREEN_RELAXATION_LEAD);
-    figure(t, section, &t->pictures->relaxation, TENTER_SAY_SCREEN_RELAXATION);
-  }
-  bool forecast = t->story->judged != NULL && isfinite(t->story->judged->forecast.now);
-  if (forecast && isfinite(t->m->is.floor))
-    tell_forecast(t, section);
-  else if (t->story->judged != NULL)
-    part_say(t->d, section, forecast ? TENTER_SAY_SCREEN_NO_FLOOR : TENTER_SAY_SCREEN_NO_FORECAST);
-  if (isfinite(t->story->share))
-    tell_ages(t, section);
-}
-
-/* ---- sessions ------------------------------------------------------------------------------- */
-
-static const char *session_note(const telling *t, const tenter_screen_session *s) {
-  if (s->misread)
-    return tenter_say_text(TENTER_SAY_SCREEN_MISREAD);
-  bool leaves = t->story->leaving.left && t->story->leaving.session == s->session;
-  return leaves ? tenter_say_text(TENTER_SAY_SCREEN_LEAVES) : "";
-}
-
-static void session_row(const telling *t, tenter_block *table, const tenter_screen_session *s) {
-  const tenter_session *session = &t->shop->sessions[s->session];
-  tenter_cell *row = tenter_document_row(t->d, table);
-  if (row == NULL)
-    return;
-  uint32_t meter = session->meter == TENTER_NO_NAME16 ? TENTER_NO_NAME : session->meter;
-  row[0] = tenter_cell_time((tenter_when){session->taken, session->date_only});
-  row[1] = tenter_cell_number(s->age_hours / 24, 1);
-  row[2] = tenter_cell_number(s->mean, 2);
-  row[3] = tenter_cell_number(s->adjusted, 2);
-  row[4] = tenter_cell_number(s->sd, 2);
-  row[5] = tenter_cell_text(part_name(t->review, TENTER_NAME_METER, meter));
-  row[6] = tenter_cell_number(s->expected, 2);
-  row[7] = tenter_cell_number(s->residual, 1);
-  row[7].sign = true;
-  row[8] = tenter_cell_text(session_note(t, s));
-}
-
-static void tell_sessions(const telling *t) {
-  const tenter_table_column columns[] = {
-      {tenter_say_text(TENTER_SAY_COLUMN_READ), TENTER_CELLS_TIME, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_AGE_DAYS), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_MEAN), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_SCREEN_ADJUSTED), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_SPREAD_SD), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_METER), TENTER_CELLS_TEXT, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_BY_LAW), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_OFF), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_NOTED), TENTER_CELLS_TEXT, false}};
-  tenter_block *section = subsection(t, "sessions", TENTER_SAY_SCREEN_SESSIONS);
-  if (t->story->session_count == 0) {
-    part_say(t->d, section, TENTER_SAY_SCREEN_NEVER);
-    return;
-  }
-  part_say(t->d, section, TENTER_SAY_SCREEN_SESSIONS_LEAD);
-  tenter_block *table = tenter_document_table(t->d, section, "sessions", "", columns, 9);
-  for (size_t i = 0; i < t->story->session_count; i++)
-    session_row(t, table, &t->story->sessions[i]);
-  tenter_document_prune(table);
-  if (t->pictures != NULL)
-    figure(t, section, &t->pictures->residuals, TENTER_SAY_SCREEN_RESIDUALS);
-}
-
-/* ---- laws ----------------------------------------------------------------------------------- */
-
-static const char *parameters(const telling *t, const tenter_screen_law *law) {
-  const char *all = "";
-  for (size_t k = 0; k < law->parameter_count && law->fitted; k++)
-    if (isfinite(law->value[k])) {
-      const char *value = isfinite(law->se[k])
-                              ? tenter_document_uncertain(t->d, law->value[k], law->se[k])
-                              : fixed(t, law->value[k], 2);
-      all = tenter_document_print(t->d, "%s%s%s %s", all, all[0] != '\0' ? ", " : "",
-                                  law->parameter[k], value);
-    }
-  return law->fitted ? all : tenter_say_text(TENTER_SAY_SCREEN_LAW_TOO_FEW);
-}
-
-static void law_table(const telling *t, tenter_block *section, const char *id,
-                      const tenter_screen_laws *laws) {
-  const tenter_table_column columns[] = {
-      {tenter_say_text(TENTER_SAY_COLUMN_LAW), TENTER_CELLS_TEXT, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_PARAMETERS), TENTER_CELLS_TEXT, false},
-      {tenter_say_text(TENTER_SAY_COLUMN_AICC), TENTER_CELLS_NUMBER, true},
-      {tenter_say_text(TENTER_SAY_COLUMN_ABOVE), TENTER_CELLS_NUMBER, true}};
-  if (laws->sessions == 0) {
-    paragraph(t, section, laws->why_shown);
-    return;
-  }
-  tenter_block *table = tenter_document_table(t->d, section, id, "", columns, 4);
-  for (size_t i = 0; i < TENTER_SCREEN_LAWS; i++) {
-    const tenter_screen_law *law = &laws->law[i];
-    tenter_cell *row = tenter_document_row(t->d, table);
-    if (row == NULL)
-      return;
-    row[0] = tenter_cell_text(law->title);
-    row[1] = tenter_cell_text(parameters(t, law));
-    row[2] = tenter_cell_number(law->aicc, 1);
-    row[3] = tenter_cell_number(law->above, 1);
-  }
-  paragraph(t, section, laws->why_shown);
-  tenter_block *list = NULL;
-  for (size_t i = 0; i < TENTER_SCREEN_LAWS; i++) {
-    if (laws->law[i].words[0] == '\0')
-      continue;
-    if (list == NULL)
-      list = tenter_document_list(t->d, section);
-    tenter_document_item(t->d, list,
-                         tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_LAW_SAYS,
-                                         laws->law[i].title, laws->law[i].words,
-                                         (const char *)NULL));
-  }
-}
-
-static void tell_laws(const telling *t) {
-  tenter_block *section = subsection(t, "laws", TENTER_SAY_SCREEN_LAWS);
-  const tenter_screen_story *story = t->story;
-  const char *mesh = name(t, TENTER_NAME_MESH, t->m->is.mesh);
-  const char *mountings = part_count(t->d, story->lot.mountings);
-  const char *sessions = part_count(t->d, story->lot.sessions);
-  part_say(t->d, section, TENTER_SAY_SCREEN_LAWS_NOTE);
-  paragraph(t, section,
-            story->lot_known ? tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_LAWS_LOT,
-                                               name(t, TENTER_NAME_LOT, t->m->is.lot), mesh,
-                                               mountings, sessions, (const char *)NULL)
-                             : tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_LAWS_MESH, mesh,
-                                               mountings, sessions, (const char *)NULL));
-  law_table(t, section, "laws-lot", &story->lot);
-  paragraph(t, section,
-            tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_LAWS_OWN,
-                            part_count(t->d, story->own.sessions), (const char *)NULL));
-  law_table(t, section, "laws-own", &story->own);
-}
-
 /* ---- where it was read ---------------------------------------------------------------------- */
 
 /* Means of the readings of a session at a position and direction; NaN without one. */
-static double mean_at(const telling *t, const tenter_session *session, uint16_t position,
+static double mean_at(const screen_telling *t, const tenter_session *session, uint16_t position,
                       int direction) {
   const tenter_readings *r = &t->shop->tables->readings;
   double sum = 0;
@@ -396,14 +131,15 @@ static double mean_at(const telling *t, const tenter_session *session, uint16_t 
   return count > 0 ? sum / (double)count : NAN;
 }
 
-static void map_table(const telling *t, tenter_block *section, const tenter_session *session) {
+static void map_table(const screen_telling *t, tenter_block *section,
+                      const tenter_session *session) {
   const tenter_table_column columns[] = {
       {tenter_say_text(TENTER_SAY_COLUMN_POSITION), TENTER_CELLS_TEXT, true},
       {tenter_say_text(TENTER_SAY_COLUMN_WARP), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_WEFT), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_PLAIN), TENTER_CELLS_NUMBER, true}};
   const tenter_tables *tables = t->shop->tables;
-  tenter_block *table = tenter_document_table(t->d, section, "map", "", columns, 4);
+  tenter_block *table = screen_table(t, section, "map", columns, 4);
   for (size_t p = 0; p <= tables->position_count; p++) {
     uint16_t position = p < tables->position_count ? (uint16_t)p : TENTER_NO_NAME16;
     double warp = mean_at(t, session, position, TENTER_WARP);
@@ -425,47 +161,50 @@ static void map_table(const telling *t, tenter_block *section, const tenter_sess
   tenter_document_prune(table);
 }
 
-static void tell_map(const telling *t) {
+static void tell_map(const screen_telling *t) {
   if (t->story->session_count == 0)
     return;
   static const tenter_say verdicts[] = {TENTER_SAY_SCREEN_NOT_JUDGED, TENTER_SAY_SCREEN_EVEN,
                                         TENTER_SAY_SCREEN_UNDECIDED, TENTER_SAY_SCREEN_UNEVEN};
-  tenter_block *section = subsection(t, "map", TENTER_SAY_SCREEN_MAP);
+  tenter_block *section = screen_subsection(t, "map", TENTER_SAY_SCREEN_MAP);
   const tenter_session *session =
       &t->shop->sessions[t->story->sessions[t->story->session_count - 1].session];
-  paragraph(t, section,
-            tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_MAP_LEAD,
-                            when(t, (tenter_when){session->taken, session->date_only}),
-                            (const char *)NULL));
+  screen_paragraph(
+      t, section,
+      tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_MAP_LEAD,
+                      screen_when(t, (tenter_when){session->taken, session->date_only}),
+                      (const char *)NULL));
   if (t->pictures != NULL)
-    figure(t, section, &t->pictures->map, TENTER_SAY_SCREEN_MAP);
+    screen_figure(t, section, &t->pictures->map, TENTER_SAY_SCREEN_MAP);
   map_table(t, section, session);
   const tenter_review_screen *judged = t->story->judged;
   if (judged == NULL)
     return;
   const tenter_latest *latest = &judged->latest;
-  paragraph(t, section,
-            tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_EVENNESS,
-                            tenter_say_text(verdicts[judged->evenness]), fixed(t, latest->range, 1),
-                            fixed(t, latest->warp_mean - latest->weft_mean, 1),
-                            fixed(t, latest->corner_minus_centre, 1), (const char *)NULL));
+  screen_paragraph(t, section,
+                   tenter_say_fill(t->d->arena, TENTER_SAY_SCREEN_EVENNESS,
+                                   tenter_say_text(verdicts[judged->evenness]),
+                                   screen_fixed(t, latest->range, 1),
+                                   screen_fixed(t, latest->warp_mean - latest->weft_mean, 1),
+                                   screen_fixed(t, latest->corner_minus_centre, 1),
+                                   (const char *)NULL));
 }
 
 /* ---- events --------------------------------------------------------------------------------- */
 
-static void tell_events(const telling *t) {
+static void tell_events(const screen_telling *t) {
   const tenter_table_column columns[] = {
       {tenter_say_text(TENTER_SAY_COLUMN_WHEN), TENTER_CELLS_TIME, true},
       {tenter_say_text(TENTER_SAY_COLUMN_EVENT), TENTER_CELLS_TEXT, true},
       {tenter_say_text(TENTER_SAY_COLUMN_COUNT), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_STATION), TENTER_CELLS_TEXT, true},
       {tenter_say_text(TENTER_SAY_COLUMN_OPERATOR), TENTER_CELLS_TEXT, true}};
-  tenter_block *section = subsection(t, "events", TENTER_SAY_SCREEN_EVENTS);
+  tenter_block *section = screen_subsection(t, "events", TENTER_SAY_SCREEN_EVENTS);
   if (t->m->event_count == 0) {
     part_say(t->d, section, TENTER_SAY_SCREEN_NO_EVENTS);
     return;
   }
-  tenter_block *table = tenter_document_table(t->d, section, "events", "", columns, 5);
+  tenter_block *table = screen_table(t, section, "events", columns, 5);
   for (size_t i = 0; i < t->m->event_count; i++) {
     const tenter_event *e = &t->shop->tables->events[t->m->first_event + i];
     tenter_cell *row = tenter_document_row(t->d, table);
@@ -493,21 +232,21 @@ static void tell(screen_parts *all, size_t i) {
     heading =
         tenter_document_print(d, "%s: %s", heading, tenter_action_words(story->judged->action));
   const char *id = tenter_document_print(d, "screen-%u", (unsigned)story->screen);
-  telling t = {.d = d,
-               .all = all,
-               .review = review,
-               .shop = review->shop,
-               .story = story,
-               .m = &review->shop->mountings[story->mounting],
-               .pictures = all->pictures != NULL ? &all->pictures[i] : NULL,
-               .section = tenter_document_section(d, NULL, id, heading, TENTER_SECTION_PLAIN)};
+  screen_telling t = {.d = d,
+                      .review = review,
+                      .shop = review->shop,
+                      .story = story,
+                      .m = &review->shop->mountings[story->mounting],
+                      .pictures = all->pictures != NULL ? &all->pictures[i] : NULL,
+                      .section =
+                          tenter_document_section(d, NULL, id, heading, TENTER_SECTION_PLAIN)};
   tell_action(&t);
   tell_what(&t);
-  tell_leaving(&t);
-  tell_relaxation(&t);
-  tell_sessions(&t);
+  screen_tell_leaving(&t);
+  screen_tell_relaxation(&t);
+  screen_tell_sessions(&t);
   tell_map(&t);
-  tell_laws(&t);
+  screen_tell_laws(&t);
   tell_events(&t);
 }
 

@@ -56,6 +56,21 @@ static void write_event(tenter_json *json, const tenter_review *review, const te
   tenter_json_close(json, '}');
 }
 
+static void write_parameter(tenter_json *json, const tenter_screen_parameter *p) {
+  static const char *const limits[] = {"given", "each its own", "none left", "no minimum"};
+  tenter_json_open(json, NULL, '{');
+  tenter_json_text(json, "name", p->name);
+  tenter_json_text(json, "unit", p->unit);
+  tension(json, "value", p->value);
+  tension(json, "se", p->se);
+  tenter_json_text(json, "limits", limits[p->limits]);
+  tension(json, "low", p->low_open ? NAN : p->low);
+  tension(json, "high", p->high_open ? NAN : p->high);
+  tenter_json_flag(json, "low_open", p->low_open);
+  tenter_json_flag(json, "high_open", p->high_open);
+  tenter_json_close(json, '}');
+}
+
 static void write_law(tenter_json *json, const tenter_screen_law *law, const char *of) {
   tenter_json_line(json);
   tenter_json_open(json, NULL, '{');
@@ -65,13 +80,8 @@ static void write_law(tenter_json *json, const tenter_screen_law *law, const cha
   tenter_json_flag(json, "fitted", law->fitted);
   tenter_json_flag(json, "chosen", law->chosen);
   tenter_json_open(json, "parameters", '[');
-  for (size_t k = 0; k < law->parameter_count; k++) {
-    tenter_json_open(json, NULL, '{');
-    tenter_json_text(json, "name", law->parameter[k]);
-    tension(json, "value", law->value[k]);
-    tension(json, "se", law->se[k]);
-    tenter_json_close(json, '}');
-  }
+  for (size_t k = 0; k < law->parameter_count; k++)
+    write_parameter(json, &law->parameter[k]);
   tenter_json_close(json, ']');
   tension(json, "aicc", law->aicc);
   tension(json, "aicc_above_least", law->above);
@@ -90,16 +100,7 @@ static void write_laws(tenter_json *json, const tenter_screen_story *story) {
   tenter_json_close(json, ']');
 }
 
-static void write_choice(tenter_json *json, const tenter_screen_story *story) {
-  tenter_json_open(json, "choice", '{');
-  tenter_json_text(json, "law", story->lot.law[story->lot.chosen].law);
-  tenter_json_text(json, "why", story->lot.why);
-  tenter_json_integer(json, "mountings", (long long)story->lot.mountings);
-  tenter_json_integer(json, "sessions", (long long)story->lot.sessions);
-  tenter_json_text(json, "own_law", story->own.law[story->own.chosen].law);
-  tenter_json_text(json, "own_why", story->own.why);
-  tension(json, "share_of_loss", story->share);
-  tension(json, "share_of_loss_se", story->share_se);
+static void write_ages(tenter_json *json, const tenter_screen_story *story) {
   tenter_json_open(json, "ages", '[');
   for (size_t i = 0; i < TENTER_SCREEN_AGES; i++) {
     tenter_json_open(json, NULL, '{');
@@ -111,12 +112,38 @@ static void write_choice(tenter_json *json, const tenter_screen_story *story) {
     tenter_json_close(json, '}');
   }
   tenter_json_close(json, ']');
-  tenter_json_open(json, "crosses", '{');
-  bool forecast = story->judged != NULL;
-  tenter_json_time(json, "early", forecast ? story->judged->forecast.early : TENTER_NO_TIME);
-  tenter_json_time(json, "median", forecast ? story->judged->forecast.median : TENTER_NO_TIME);
-  tenter_json_time(json, "late", forecast ? story->judged->forecast.late : TENTER_NO_TIME);
+}
+
+static void write_crosses(tenter_json *json, const char *key, const tenter_screen_floor *floor) {
+  tenter_json_open(json, key, '{');
+  tenter_json_time(json, "early", floor->early);
+  tenter_json_time(json, "median", floor->median);
+  tenter_json_time(json, "late", floor->late);
   tenter_json_close(json, '}');
+}
+
+static void write_choice(tenter_json *json, const tenter_screen_story *story) {
+  tenter_screen_floor forecast = {false, TENTER_NO_TIME, TENTER_NO_TIME, TENTER_NO_TIME};
+  if (story->judged != NULL)
+    forecast = (tenter_screen_floor){true, story->judged->forecast.early,
+                                     story->judged->forecast.median, story->judged->forecast.late};
+  tenter_json_open(json, "choice", '{');
+  tenter_json_text(json, "law", story->lot.law[story->law].law);
+  tenter_json_number(json, "chance_of_levelling", story->levels_off, TENTER_JSON_PROBABILITY);
+  tenter_json_text(json, "lot_law", story->lot.law[story->lot.chosen].law);
+  tenter_json_text(json, "why", story->lot.why);
+  tenter_json_integer(json, "mountings", (long long)story->lot.mountings);
+  tenter_json_integer(json, "sessions", (long long)story->lot.sessions);
+  tenter_json_text(json, "own_law", story->own.law[story->own.chosen].law);
+  tenter_json_text(json, "own_why", story->own.why);
+  tension(json, "share_of_loss", story->share);
+  tension(json, "share_of_loss_se", story->share_se);
+  write_ages(json, story);
+  write_crosses(json, "crosses", &forecast);
+  if (story->lot_floor.known)
+    write_crosses(json, "crosses_by_lot_law", &story->lot_floor);
+  else
+    tenter_json_null(json, "crosses_by_lot_law");
   tenter_json_close(json, '}');
 }
 

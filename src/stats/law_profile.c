@@ -12,6 +12,7 @@
 
 #include "law_internal.h"
 
+#define CLOSE 1e-12 /* the gain that ends a search on the way */
 #define APART 1e-3  /* nearer logarithms of times are one time to the numbers */
 #define FARTHEST 10 /* a linear parameter beyond so many times the greatest value is no tension */
 
@@ -279,13 +280,15 @@ tenter_status tenter_law_profile(tenter_law_space *space, const tenter_law_curve
   double se = curve->se[info->linear] / curve->parameter[info->linear];
   if (parameter != TENTER_LAW_HALF_LIFE)
     se = curve->se[parameter] / (time ? curve->parameter[parameter] : 1);
-  double width = p.high - p.low, step = se * p.limit;
+  double width = p.high - p.low, step = se * p.limit, tolerance = space->tolerance;
   if (!(step > 0))
     step = fmin(0.1, 0.01 * width);
   step = fmin(step, 0.1 * width);
   tenter_law_interval made = {0};
+  space->tolerance = fmax(tolerance, CLOSE);
   made.low = end(&p, -1, step, &made.low_open);
   made.high = end(&p, 1, step, &made.high_open);
+  space->tolerance = tolerance;
   if (time) {
     made.low = exp(made.low);
     made.high = exp(made.high);

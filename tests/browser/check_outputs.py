@@ -252,6 +252,47 @@ def check_intervals(folder, review):
     check(tree.tags.get("svg", 0) - 1 == tree.tags.get("figure", 0) >= 1, "interval.html: pictures")
 
 
+def check_screens(folder, review):
+    """screen.json against its schema and the review; screen.html as a tree."""
+    own = json.load(open(os.path.join(os.path.dirname(schema_path), "screen.schema.json"), encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(own)
+    bites = jsonschema.Draft202012Validator(own)
+    whole = json.loads(open(path(folder, "screen.json"), encoding="utf-8").read(), parse_constant=no_constant)
+    for error in list(bites.iter_errors(whole))[:5]:
+        check(False, f"{folder}/screen.json: {error.json_path}: {error.message}")
+    for key in own["required"]:
+        check(next(bites.iter_errors({k: v for k, v in whole.items() if k != key}), None) is not None,
+              f"screen schema: {key} is required")
+    screens = {s["screen"]: s for s in review["screens"]}
+    check(NASTY in [s["screen"] for s in whole["screens"]] and len(whole["screens"]) > 10, "screen.json: screens")
+    for story in whole["screens"]:
+        shared = [k for k in screens[story["screen"]] if k in story]
+        check(len(shared) >= 23 and all(story[k] == screens[story["screen"]][k] for k in shared),
+              "screen.json: a screen as it stands in review.json")
+        check(len(story["session_list"]) == story["sessions"], "screen.json: every session")
+        for of in ("lot", "own"):
+            laws = [law for law in story["laws"] if (law["of"] == "own") == (of == "own")]
+            check(sum(law["chosen"] for law in laws) == 1, "screen.json: one law is chosen")
+        for p in [p for law in story["laws"] for p in law["parameters"]]:
+            given = p["limits"] == "given"
+            check(given == (p["low"] is not None or p["low_open"]) == (p["high"] is not None or p["high_open"]),
+                  "screen.json: limits where they are given")
+            check(not given or ((p["low"] is None or p["low"] <= p["value"])
+                                and (p["high"] is None or p["value"] <= p["high"])), "screen.json: limits hold the value")
+    limits = [p["limits"] for s in whole["screens"] for law in s["laws"] for p in law["parameters"]]
+    check("given" in limits and "each its own" in limits, "screen.json: limits of both kinds")
+    bad = copy.deepcopy(whole)
+    bad["screens"][0]["laws"][0]["parameters"][0]["low_open"] = "no"
+    check(next(bites.iter_errors(bad), None) is not None, "screen schema: flags")
+    for key in own["$defs"]["story"]["required"]:
+        bad = copy.deepcopy(whole)
+        bad["screens"][0].pop(key)
+        check(next(bites.iter_errors(bad), None) is not None, f"screen schema: {key} of a story is required")
+    tree, page = check_html(folder, "screen.html")
+    check(whole["run"] in page, "screen.html: the run id")
+    check(tree.tags.get("svg", 0) - 1 == tree.tags.get("figure", 0) >= 10, "screen.html: pictures")
+
+
 def check_certificate(folder):
     """The certificate of a customer whose name, and whose screens' names, are markup."""
     certificate_schema = json.load(open(os.path.join(os.path.dirname(schema_path),
@@ -287,6 +328,7 @@ for folder in ("small", "large"):
     check_tables(folder, review)
     check_pages(folder, review)
     check_intervals(folder, review)
+    check_screens(folder, review)
     if folder == "small":
         check_schema_bites(review)
 size = os.path.getsize(path("large", "review.html"))

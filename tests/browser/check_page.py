@@ -250,6 +250,26 @@ def check_print(browser, file):
           == "avoid", "print: rows are not split")
 
 
+def check_screens(browser, file):
+    check_layout(browser, file)
+    page = Page(browser, file, 1200)
+    check(page.value("document.title") == "The story of a screen", "screen.html: nothing of the data was run")
+    page = Page(browser, file, 1200, script=False)
+    page.call("Emulation.setScriptExecutionDisabled", value=False)
+    check(page.value("document.querySelectorAll('[id^=parameters] tbody tr, table tbody tr').length") > 100
+          and page.value("document.querySelectorAll('[role=button], input').length") == 0,
+          "screen.html: complete without script")
+    check(page.value("[...document.querySelectorAll('figure svg')].every(s => s.getBoundingClientRect().width > 100)"),
+          "screen.html: the pictures are drawn without script")
+    printed = Page(browser, file, 703, media="print")  # A4 less its margins, 186 mm
+    over = printed.value(OVERFLOW)
+    check(over == [], f"screen.html, print: sticks out: {over}")
+    pdf = base64.b64decode(Page(browser, file, 794).call("Page.printToPDF", preferCSSPageSize=True)["data"])
+    sizes = {(round(float(w)), round(float(h))) for w, h in
+             re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", pdf)}
+    check(sizes == {(595, 842)}, f"screen.html: A4 ({sizes})")
+
+
 browser = Browser()
 review = os.path.join(made, "small", "review.html")
 for part in (check_layout, check_script, check_without_script, check_first_screen, check_print):
@@ -260,6 +280,7 @@ check_layout(browser, os.path.join(made, "small", "interval.html"))
 check_layout(browser, os.path.join(made, "small", "certificate.html"))
 check_layout(browser, os.path.join(made, "small", "charts.html"))
 check_layout(browser, os.path.join(made, "small", "meter.html"))
+check_screens(browser, os.path.join(made, "small", "screen.html"))
 check_quiet(browser)
 browser.close()
 for failure in failures[:20]:

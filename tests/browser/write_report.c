@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* write_report FOLDER SCREENS ...: the files of a review, of a check, of the lots, of the charts,
- * of the meters, of the intervals and of a certificate of invented shops. */
+ * of the meters, of the intervals, of a certificate and of screens of invented shops. */
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -39,6 +39,26 @@ static tenter_status write_intervals(const report_shop *shop, const tenter_repor
   return status;
 }
 
+/* The first screens by id, those with names of every kind among them. */
+static tenter_status write_screens(const report_shop *shop, const tenter_report_options *options,
+                                   const char *folder, char *note, tenter_error *error) {
+  enum { MOST = 24 };
+  uint32_t ids[MOST];
+  const tenter_screen_story *stories[MOST];
+  size_t count = 0;
+  for (size_t i = 0; i < shop->review->screen_count && count < MOST; i++)
+    ids[count++] = shop->review->screens[i].screen;
+  tenter_arena *arena = tenter_arena_new();
+  tenter_status status =
+      arena ? tenter_screen_stories_new(shop->review, ids, count, NULL, arena, stories, error)
+            : tenter_fail_memory(error);
+  if (status == TENTER_OK)
+    status =
+        tenter_report_screens_files(shop->review, stories, count, options, folder, note, error);
+  tenter_arena_free(arena);
+  return status;
+}
+
 static tenter_status write_one(const char *folder, size_t screens, tenter_error *error) {
   report_shop shop;
   tenter_report_options options = {.version = "9.9.9"};
@@ -61,6 +81,8 @@ static tenter_status write_one(const char *folder, size_t screens, tenter_error 
     status = tenter_report_charts_files(shop.review, &options, folder, note, error);
   if (status == TENTER_OK)
     status = tenter_report_meter_files(shop.review, &options, folder, error);
+  if (status == TENTER_OK)
+    status = write_screens(&shop, &options, folder, note, error);
   if (note[0] != '\0')
     fprintf(stderr, "%s\n", note);
   report_shop_release(&shop);

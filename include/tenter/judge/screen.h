@@ -8,18 +8,35 @@
 #ifndef TENTER_JUDGE_SCREEN_H
 #define TENTER_JUDGE_SCREEN_H
 
+#include "tenter/base/pool.h"
 #include "tenter/judge/review.h"
 
-enum { TENTER_SCREEN_LAWS = 5, TENTER_SCREEN_PARAMETERS = 5, TENTER_SCREEN_AGES = 4 };
+enum { TENTER_SCREEN_LAWS = 5, TENTER_SCREEN_PARAMETERS = 6, TENTER_SCREEN_AGES = 4 };
+
+#define TENTER_SCREEN_LEVEL 0.9 /* of the intervals of parameters */
+
+typedef enum tenter_screen_limits {
+  TENTER_LIMITS_GIVEN,
+  TENTER_LIMITS_EACH_ITS_OWN, /* each mounting has its own: the value is their median */
+  TENTER_LIMITS_NONE_LEFT,    /* as many parameters as sessions */
+  TENTER_LIMITS_NO_MINIMUM    /* the search found none, or a better fit beyond its bounds */
+} tenter_screen_limits;
+
+/* One parameter of a fitted law, with its profile-likelihood interval (stats/laws.h). */
+typedef struct tenter_screen_parameter {
+  const char *name; /* as in the formula; "half-life" */
+  const char *unit; /* "h", "N/cm", "" for a plain number */
+  double value, se; /* se NaN where it is not told, sits on a bound, or each has its own */
+  tenter_screen_limits limits;
+  double low, high;         /* NaN unless given */
+  bool low_open, high_open; /* the sessions set no limit there: low or high is the law's bound */
+} tenter_screen_parameter;
 
 /* One law fitted by weighted least squares. */
 typedef struct tenter_screen_law {
   const char *law, *title, *formula; /* "log"; as a person would say it */
-  size_t parameter_count;
-  const char *parameter[TENTER_SCREEN_PARAMETERS];
-  double value[TENTER_SCREEN_PARAMETERS]; /* of several mountings: those that each has of its own
-                                             as medians, without an se */
-  double se[TENTER_SCREEN_PARAMETERS];
+  size_t parameter_count;            /* the half-life, where there is one, is the last */
+  tenter_screen_parameter parameter[TENTER_SCREEN_PARAMETERS];
   bool fitted;        /* false: too few sessions for its parameters */
   double aicc, above; /* above the least AICc of those fitted */
   double explained;   /* share of the squares about a constant */
@@ -45,7 +62,8 @@ typedef struct tenter_screen_session {
   bool misread;
 } tenter_screen_session;
 
-/* At this age, by the forecast of the review (of a screen not in use: by its own course). */
+/* At this age, by the forecast of the review; by its own course where it is not in use, or of
+ * tensions before it left its law. */
 typedef struct tenter_screen_age {
   double days, tension, tension_se;
   double loss, loss_se; /* by relaxation since it was an hour old; a step is not part of it */
@@ -64,28 +82,37 @@ typedef struct tenter_screen_leaving {
   double place_change;      /* there */
 } tenter_screen_leaving;
 
+/* When the floor is reached: 5, 50 and 95 % points; TENTER_NO_TIME: not within 10 years. */
+typedef struct tenter_screen_floor {
+  bool known; /* false: no floor, no age, not in use, or no law fitted */
+  tenter_time early, median, late;
+} tenter_screen_floor;
+
 typedef struct tenter_screen_story {
   uint32_t screen;
   const tenter_review_screen *judged; /* NULL where the screen is not in use */
   size_t mounting;                    /* index into shop->mountings: the current or the last one */
   tenter_screen_session *sessions;
   size_t session_count;
-  tenter_screen_laws lot; /* all mountings of its mesh and lot together; chosen: the law that
-                             forecasts go by, that of the shop */
-  bool lot_known;         /* false: all mountings of its mesh */
-  tenter_screen_laws own; /* its own sessions since its level last changed */
-  double share, share_se; /* it loses so many times what its lot usually does */
+  size_t law;                    /* index: that of the shop, by which forecasts go */
+  double levels_off;             /* the chance there of laws that level off; they are averaged in */
+  tenter_screen_laws lot;        /* all mountings of its mesh and lot together */
+  bool lot_known;                /* false: all mountings of its mesh */
+  tenter_screen_laws own;        /* its own sessions since its level last changed */
+  tenter_screen_floor lot_floor; /* by its own sessions, if the law chosen for its lot holds */
+  double share, share_se;        /* it loses so many times what its lot usually does */
   tenter_screen_age ages[TENTER_SCREEN_AGES]; /* 1, 7, 30, 90 days */
   tenter_screen_leaving leaving;
   tenter_time due; /* when to read it next; TENTER_NO_TIME where it is not in use */
   struct tenter_screen_curve *curve; /* the judge's own */
 } tenter_screen_story;
 
-/* The story of a screen (a name id with at least one mounting), in arena, which the story shares
- * with nothing. TENTER_FAILED when memory runs out. */
-tenter_status tenter_screen_story_new(const tenter_review *review, uint32_t screen,
-                                      tenter_arena *arena, tenter_screen_story **story,
-                                      tenter_error *error);
+/* The stories of count screens (name ids with at least one mounting each) into stories[], all of it
+ * in arena, which they share with nothing else. The laws of a lot are fitted once, lots and screens
+ * are shared out to the pool (NULL: none). TENTER_FAILED when memory runs out. */
+tenter_status tenter_screen_stories_new(const tenter_review *review, const uint32_t *screens,
+                                        size_t count, tenter_pool *pool, tenter_arena *arena,
+                                        const tenter_screen_story **stories, tenter_error *error);
 
 /* Its own course: a level and a share of the lot's usual loss on the clock of the shop's law, from
  * its own sessions; before and after it left apart. The tension at an age and its standard error;

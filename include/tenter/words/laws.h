@@ -23,9 +23,6 @@
   X(LAWS_LOG_BETTER, \
     "The log law is taken: \"{1}\" has an AICc lower by {2}, over {3} decades of age; another law has " \
     "to be better by {4}, over {5} decades.") \
-  X(LAWS_OF_SHOP, \
-    "Forecasts go by the law of the whole shop, \"{1}\"; laws that level off have a chance of {2} % " \
-    "there and are averaged in. This lot alone: {3}") \
   /* notes on a fit: by TENTER_LAW_NOTES */ \
   X(LAW_NOT_CONVERGED, "The search did not reach a minimum, so its numbers can't be used") \
   X(LAW_ON_BOUND, "A parameter sits on its limit: it says where the limit is, not what the mesh does") \

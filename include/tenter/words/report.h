@@ -584,6 +584,8 @@
     "Expected now: {1} N/cm. Chance that it is below its floor: {2} % now, {3} % in {4} days.") \
   X(SCREEN_FLOOR_POOLED, \
     "It reaches its floor, by the model of the review (screen, lot and mesh together): {1}.") \
+  X(SCREEN_FLOOR_LOT, \
+    "By its own sessions, if the law holds that its lot alone would choose, “{1}”: {2}.") \
   X(SCREEN_FLOOR_TIMES, "between {1} and {2}, most likely about {3}") \
   X(SCREEN_FLOOR_OPEN, "not before {1}; whether within 10 years is open") \
   X(SCREEN_FLOOR_NEVER, "not within 10 years") \
@@ -596,17 +598,31 @@
   X(SCREEN_AGES_LEAD, \
     "Tension at these ages by the same forecast, and the loss by relaxation since it was an " \
     "hour old, each ± {1} standard errors (9 of 10 cases). A step is no part of the loss.") \
+  X(SCREEN_AGES_LEFT, \
+    "The tension before it left its law is that of its own sessions up to then.") \
   X(SCREEN_LAWS, "Laws compared") \
   X(SCREEN_LAWS_NOTE, \
     "AICc: the lower the better; above a difference of about 10 the worse law has hardly any " \
-    "support. Where all mountings of a lot are fitted together, each has its own level and loss: " \
-    "their medians stand here without ±. Times in hours.") \
+    "support. From, to: the values of a parameter that go with the sessions, so made that they hold " \
+    "the true one in 9 of 10 cases (by profile likelihood); “open”: the sessions set no limit on " \
+    "that side. Where all mountings of a lot are fitted together, each has its own level and loss: " \
+    "their medians stand here, without limits; nor are there any where a fit can’t be relied on. " \
+    "Half-life: the age at which half of what will ever be lost is lost.") \
+  X(SCREEN_LAW_SHOP, \
+    "Forecasts go by the law of the whole shop, “{1}”; laws that level off have a chance of {2} % " \
+    "there and are averaged in.") \
+  X(SCREEN_LAW_LOT, "This lot alone: {1}") \
   X(SCREEN_LAWS_LOT, "All mountings of lot {1}, mesh {2}: {3} mountings, {4} sessions.") \
   X(SCREEN_LAWS_MESH, "Its lot is not known; all mountings of mesh {1}: {2} mountings, {3} sessions.") \
   X(SCREEN_LAWS_OWN, \
     "This mounting alone, since its level last changed, misread sessions left out: {1} sessions.") \
-  X(SCREEN_LAW_TOO_FEW, "too few sessions") \
+  X(SCREEN_LAW_TOO_FEW, "too few") \
   X(SCREEN_LAW_SAYS, "{1}: {2}") \
+  X(SCREEN_OPEN, "open") \
+  X(SCREEN_OPEN_ABOVE, "Within what the law allows, these sessions set no upper limit to {1}.") \
+  X(SCREEN_OPEN_BELOW, "Within what the law allows, these sessions set no lower limit to {1}.") \
+  X(SCREEN_OPEN_BOTH, \
+    "Within what the law allows, these sessions set no upper limit to {1} and no lower limit to {2}.") \
   X(SCREEN_SESSIONS, "Every session") \
   X(SCREEN_SESSIONS_LEAD, \
     "Mean as read; adjusted: without the pattern that is usual for the mesh. By its law: what the " \
@@ -634,7 +650,8 @@
   X(COLUMN_LAW, "Law") \
   X(COLUMN_BY_LAW, "By its law") \
   X(COLUMN_OFF, "Off") \
-  X(COLUMN_PARAMETERS, "Parameters") \
+  X(COLUMN_FORMULA, "Formula") \
+  X(COLUMN_PARAMETER, "Parameter") \
   X(COLUMN_AICC, "AICc") \
   X(COLUMN_ABOVE, "Above least") \
   X(COLUMN_POSITION, "Position") \
