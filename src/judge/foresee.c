@@ -51,6 +51,12 @@ typedef struct walk {
   tenter_time from, to;
 } walk;
 
+/* Of sessions as they were read, whatever printing and meters did to them. */
+static double past_residual(const population *p) {
+  return p->inner->fit.solution && p->inner->use.columns > 0 ? p->inner->fit.components.residual
+                                                             : p->residual[0];
+}
+
 static foreseen compare(const population *p, const tenter_nested_line *line,
                         const session_value *value, bool told) {
   double u = tenter_clock_u(p->clock, value->u);
@@ -58,7 +64,7 @@ static foreseen compare(const population *p, const tenter_nested_line *line,
   double scale = p->log ? expected : 1; /* of a small difference, to tension */
   double variance =
       scale * scale * (line->cov.level + 2 * u * line->cov.cross + u * u * line->cov.slope) +
-      p->residual[0] / value->weight;
+      past_residual(p) / value->weight;
   double error = value->adjusted - expected;
   return (foreseen){(float)error, told ? (float)(error / sqrt(variance)) : NAN};
 }
@@ -66,7 +72,7 @@ static foreseen compare(const population *p, const tenter_nested_line *line,
 static void take(const population *p, tenter_nested_line *line, const session_value *value) {
   double u = tenter_clock_u(p->clock, value->u), y = scale_to(p, value->adjusted);
   double weight = value->weight * (p->log ? squared(value->adjusted) : 1);
-  tenter_nested_line_update(line, p->residual[0], 1, &u, &y, &weight);
+  tenter_nested_line_update(line, past_residual(p), 1, &u, &y, &weight);
 }
 
 static void walk_mounting(const walk *w, const tenter_mounting *m) {

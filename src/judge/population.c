@@ -301,6 +301,8 @@ tenter_status judge__population(judge *j, tenter_error *error) {
     return tenter_fail_memory(error);
   tenter_status status = fit(j, p, error);
   if (!status)
+    status = judge__use(j, p, error);
+  if (!status)
     status = judge__population_lines(j, p, error);
   if (!status)
     status = judge__population_report(j, p, error);

@@ -2,10 +2,11 @@
 /* What else moves the tension beside age, lot and mounting: the meter, re-tensions before, coating,
  * printing, reclaiming.
  *
- * The lines that forecasts and lots rest on are those of the total loss: what printing will be done
- * is not known, and bad screens are printed less, so taking it off could mislead. Here the same
- * model is fitted once more with these covariates, to say how much of the loss is relaxation of
- * fresh mesh at rest, and whether a lot is fast for another reason than its mesh.
+ * The model is fitted once more with these covariates, to say how much of the loss is relaxation of
+ * fresh mesh at rest, and whether a lot is fast for another reason than its mesh. Where they are
+ * clearly more than chance, the lines that forecasts and lots rest on use them too (judge__use):
+ * bad screens are printed less and what printing will be done is not known, so these lines are
+ * still of the total loss, at the use that is usual (population_use.c).
  *
  * Rank and connectedness first. A meter enters where it can be compared with the one used most: by
  * meshes read with both, or a chain of them. What the blocks alias is left out by the model. Of
@@ -14,37 +15,18 @@
 
 #include "population_inner.h"
 #include "tenter/base/alloc.h"
+#include "tenter/stats/contrast.h"
 
-enum { MOST_METERS = 12, LEAST_SESSIONS = 10, MOST_CYCLES = 3, UNITS = 20000 };
+enum { LEAST_SESSIONS = 10, MOST_CYCLES = 3, UNITS = 20000 };
 
 static const double most_inflation = 10; /* see tenter_nested_covariate_inflation */
 
-/* What may be a column besides the meters; the names are keys of JSON, the words for people are in
- * tenter/words/judge.h. X(constant, name, unit) */
-#define CAUSES(X)                                                                                  \
-  X(CYCLE, "re-tensions before: level", "N/cm")                                                    \
-  X(CYCLE_LOSS, "re-tensions before: loss", "N/cm per decade")                                     \
-  X(COATED, "coated", "N/cm")                                                                      \
-  X(PRINTED, "printed at all", "N/cm")                                                             \
-  X(IMPRESSIONS, "1000 impressions", "N/cm")                                                       \
-  X(RECLAIMS, "a reclaim", "N/cm")
-#define CAUSE_CONSTANT(constant, ...) CAUSE_##constant,
-enum { CAUSES(CAUSE_CONSTANT) CAUSE_COUNT };
 #define CAUSE_NAME(constant, name, unit) name,
 static const char *const cause_names[] = {CAUSES(CAUSE_NAME)};
 #define CAUSE_WORDS(constant, ...) TENTER_SAY_CAUSE_##constant,
 static const tenter_say cause_words[] = {CAUSES(CAUSE_WORDS)};
 #define CAUSE_UNIT(constant, name, unit) unit,
 static const char *const cause_units[] = {CAUSES(CAUSE_UNIT)};
-
-enum { MOST_COLUMNS = MOST_METERS + CAUSE_COUNT };
-
-/* A column is a cause, or CAUSE_COUNT + the index of a meter. */
-typedef struct design {
-  uint16_t meter[MOST_METERS + 1]; /* [0] is the one used most: no column of its own */
-  size_t meters;                   /* with a column: [1] .. [meters] */
-  size_t column[MOST_COLUMNS], columns;
-} design;
 
 /* ---- meters --------------------------------------------------------------------------------- */
 
@@ -132,15 +114,15 @@ static void fill_row(const judge *j, const design *d, history *h, size_t session
   const tenter_session *s = &j->shop->sessions[session];
   advance(j, h, s->taken);
   h->value[CAUSE_CYCLE_LOSS] =
-      h->value[CAUSE_CYCLE] * tenter_clock_u(j->population->clock, j->sessions[session].u);
+      h->value[CAUSE_CYCLE] * tenter_clock_u(d->clock, j->sessions[session].u);
   for (size_t i = 0; i < d->columns; i++) {
     size_t column = d->column[i];
     x[i] = column < CAUSE_COUNT ? h->value[column] : s->meter == d->meter[column - CAUSE_COUNT];
   }
 }
 
-static void fill_rows(const judge *j, const void *context, const tenter_mounting *m, size_t end,
-                      double *x) {
+void judge__cause_rows(const judge *j, const void *context, const tenter_mounting *m, size_t end,
+                       double *x) {
   const design *d = context;
   history h = history_of(m);
   for (size_t k = judge__level_begin(j, m); k < end; k++)
@@ -154,7 +136,55 @@ void judge__step_causes(const judge *j, const tenter_mounting *m, size_t end, do
   static const design steps = {
       .column = {CAUSE_COATED, CAUSE_PRINTED, CAUSE_IMPRESSIONS, CAUSE_RECLAIMS},
       .columns = STEP_CAUSES};
-  fill_rows(j, &steps, m, end, x);
+  judge__cause_rows(j, &steps, m, end, x);
+}
+
+void judge__causes_at(const judge *j, const design *d, const tenter_mounting *m, tenter_time time,
+                      double *level, double *slope) {
+  history h = history_of(m);
+  double meters = 1;
+  advance(j, &h, time);
+  for (size_t i = 0; i < d->columns; i++)
+    meters += d->column[i] >= CAUSE_COUNT;
+  for (size_t i = 0; i < d->columns; i++) {
+    bool product = d->column[i] == CAUSE_CYCLE_LOSS;
+    slope[i] = product ? h.value[CAUSE_CYCLE] : 0;
+    level[i] = d->column[i] >= CAUSE_COUNT ? 1 / meters : product ? 0 : h.value[d->column[i]];
+  }
+}
+
+static void values_of(const design *d, const history *h, double *x) {
+  for (size_t c = 0; c < d->columns; c++) {
+    size_t cause = d->column[c];
+    bool counts = cause == CAUSE_COATED || cause == CAUSE_PRINTED || cause == CAUSE_IMPRESSIONS ||
+                  cause == CAUSE_RECLAIMS;
+    x[c] = counts ? h->value[cause] : 0;
+  }
+}
+
+void judge__causes_gained(const judge *j, const design *d, const tenter_mounting *m, double hours,
+                          double *count, double *sum, double *product) {
+  double from[MOST_COLUMNS], to[MOST_COLUMNS];
+  tenter_time step = (tenter_time)(hours * TENTER_HOUR), end = j->shop->as_of;
+  history h = history_of(m);
+  if (m->zero.at == TENTER_NO_TIME || step <= 0)
+    return;
+  if (m->session_count > 0 && !(j->shop->screens[m->screen].current == m - j->shop->mountings))
+    end = j->shop->sessions[m->first_session + m->session_count - 1].taken;
+  tenter_time at = m->zero.at + TENTER_DAY;
+  advance(j, &h, at);
+  values_of(d, &h, from);
+  for (at += step; at <= end; at += step) {
+    advance(j, &h, at);
+    values_of(d, &h, to);
+    ++*count;
+    for (size_t c = 0; c < d->columns; c++) {
+      sum[c] += to[c] - from[c];
+      for (size_t k = 0; k < d->columns; k++)
+        product[c * d->columns + k] += (to[c] - from[c]) * (to[k] - from[k]);
+    }
+    memcpy(from, to, sizeof from);
+  }
 }
 
 /* ---- which columns stay --------------------------------------------------------------------- */
@@ -175,8 +205,8 @@ static tenter_status make_products(const judge *j, const population *p, const de
                                    size_t stride, adjusted_fit *a, tenter_error *error) {
   double jacobian;
   release(a);
-  return judge__products(j, p, p->clock, &(product_columns){d->columns, fill_rows, d}, stride,
-                         &a->products, &jacobian, error);
+  return judge__products(j, p, p->clock, &(product_columns){d->columns, judge__cause_rows, d},
+                         stride, &a->products, &jacobian, error);
 }
 
 /* Takes out what is aliased, or else what is inflated most; false where all may stay. */
@@ -360,25 +390,70 @@ static bool fill_lots(const judge *j, population *p, const design *d,
   return list != NULL;
 }
 
-tenter_status judge__covariates(judge *j, population *p, tenter_error *error) {
-  const struct population_inner *in = p->inner;
-  design d = {.columns = CAUSE_COUNT};
-  if (!in->fit.solution || j->settings->covariates == TENTER_COVARIATES_NONE)
-    return TENTER_OK;
-  if (!pick_meters(j, &d))
+/* Every cause and meter, thinned out, fitted. */
+static tenter_status fit_all(const judge *j, const population *p, design *d, size_t stride,
+                             adjusted_fit *a, tenter_error *error) {
+  *d = (design){.clock = p->clock, .columns = CAUSE_COUNT};
+  if (!pick_meters(j, d))
     return tenter_fail_memory(error);
   for (size_t i = 0; i < CAUSE_COUNT; i++)
-    d.column[i] = i;
-  for (size_t i = 1; i <= d.meters; i++)
-    d.column[d.columns++] = CAUSE_COUNT + i;
+    d->column[i] = i;
+  for (size_t i = 1; i <= d->meters; i++)
+    d->column[d->columns++] = CAUSE_COUNT + i;
+  return fit_adjusted(j, p, d, stride, a, error);
+}
+
+tenter_status judge__covariates(judge *j, population *p, tenter_error *error) {
+  const struct population_inner *in = p->inner;
+  design d;
+  if (!in->fit.solution || j->settings->covariates == TENTER_COVARIATES_NONE)
+    return TENTER_OK;
   adjusted_fit a = {0};
   size_t stride = 1 + in->placed_count / UNITS;
-  tenter_status status = fit_adjusted(j, p, &d, stride, &a, error);
+  tenter_status status = fit_all(j, p, &d, stride, &a, error);
   bool told = !status && a.fit.solution && d.columns > 0;
   if (told && !fill_populations(j, p, &d, a.fit.solution))
     status = tenter_fail_memory(error);
   if (told && !status && stride == 1 && !fill_lots(j, p, &d, a.fit.solution))
     status = tenter_fail_memory(error);
+  release(&a);
+  return status;
+}
+
+/* ---- whether forecasts use them ---------------------------------------------------------------
+ */
+
+/* gamma' V^-1 gamma of all coefficients (Wald 1943, Trans. Amer. Math. Soc. 54:426), chi-square
+ * where none has an effect; 0 where it can't be worked out. */
+static double wald(const tenter_nested_solution *s, size_t columns) {
+  double v[MOST_COLUMNS * MOST_COLUMNS], gamma[MOST_COLUMNS], se, sum = 0;
+  for (size_t i = 0; i < columns; i++) {
+    if (!tenter_nested_covariate(s, i, &gamma[i], &se))
+      return 0;
+    for (size_t k = 0; k < columns; k++)
+      v[i * columns + k] = tenter_nested_covariate_cov(s, i, k);
+  }
+  if (!tenter_symmetric_invert(v, columns))
+    return 0;
+  for (size_t i = 0; i < columns; i++)
+    for (size_t k = 0; k < columns; k++)
+      sum += gamma[i] * v[i * columns + k] * gamma[k];
+  return sum;
+}
+
+tenter_status judge__use(judge *j, population *p, tenter_error *error) {
+  struct population_inner *in = p->inner;
+  design d;
+  if (j->newer && j->newer->population)
+    in->use = j->newer->population->inner->use;
+  if (!in->fit.solution || j->settings->covariates == TENTER_COVARIATES_NONE || j->newer ||
+      in->placed_count > UNITS)
+    return TENTER_OK;
+  adjusted_fit a = {0};
+  tenter_status status = fit_all(j, p, &d, 1, &a, error);
+  bool told = !status && a.fit.solution && d.columns > 0;
+  if (told && wald(a.fit.solution, d.columns) - 2 * (double)d.columns >= j->settings->law_margin)
+    in->use = d;
   release(&a);
   return status;
 }

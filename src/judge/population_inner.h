@@ -24,6 +24,27 @@ typedef struct block_state {
   double level, squares, level_spread; /* at 24 h: mean, sum of squares, variance of mountings */
 } block_state;
 
+/* What may be a column of the model besides the meters; the names are keys of JSON, the words for
+ * people are in tenter/words/judge.h. X(constant, name, unit) */
+#define CAUSES(X)                                                                                  \
+  X(CYCLE, "re-tensions before: level", "N/cm")                                                    \
+  X(CYCLE_LOSS, "re-tensions before: loss", "N/cm per decade")                                     \
+  X(COATED, "coated", "N/cm")                                                                      \
+  X(PRINTED, "printed at all", "N/cm")                                                             \
+  X(IMPRESSIONS, "1000 impressions", "N/cm")                                                       \
+  X(RECLAIMS, "a reclaim", "N/cm")
+#define CAUSE_CONSTANT(constant, ...) CAUSE_##constant,
+enum { CAUSES(CAUSE_CONSTANT) CAUSE_COUNT };
+enum { MOST_METERS = 12, MOST_COLUMNS = MOST_METERS + CAUSE_COUNT };
+
+/* Columns of the model. A column is a cause, or CAUSE_COUNT + the index of a meter. */
+typedef struct design {
+  tenter_clock clock;              /* of the product with u */
+  uint16_t meter[MOST_METERS + 1]; /* [0] is the one used most: no column of its own */
+  size_t meters;                   /* with a column: [1] .. [meters] */
+  size_t column[MOST_COLUMNS], columns;
+} design;
+
 struct population_inner {
   placed *placed; /* in order of groups */
   size_t placed_count;
@@ -36,6 +57,7 @@ struct population_inner {
   tenter_nested_solution *heaviest; /* of the nodes, where there is no fit; owned */
   const tenter_line *group_lines, *group_effects, *mesh_lines; /* node_count each */
   block_state *blocks;                                         /* by mesh slot */
+  design use; /* the columns that the lines rest on; without any, the total loss alone */
 };
 
 /* How far losses differ from the prior's, as a share of it: the published 3 to 7 % about 5 %. */
@@ -111,6 +133,34 @@ tenter_status judge__population_report(judge *j, population *p, tenter_error *er
 
 /* What else moves the tension: covariates and loss at rest of review->populations, p->adjusted. */
 tenter_status judge__covariates(judge *j, population *p, tenter_error *error);
+
+/* Decides in->use: the columns that can be told, where together they are clearly more than chance.
+ */
+tenter_status judge__use(judge *j, population *p, tenter_error *error);
+
+/* Rows of a design (a product_columns.fill), and its values at a moment as at + slope u, as the
+ * mean meter reads. */
+void judge__cause_rows(const judge *j, const void *design, const tenter_mounting *m, size_t end,
+                       double *x);
+void judge__causes_at(const judge *j, const design *d, const tenter_mounting *m, tenter_time time,
+                      double *level, double *slope);
+
+/* What the columns gain while a mounting goes on for `hours`, over all its life in such stretches
+ * from 24 h to as_of: added to count, sums and products (columns squared). */
+void judge__causes_gained(const judge *j, const design *d, const tenter_mounting *m, double hours,
+                          double *count, double *sum, double *product);
+
+/* ---- population_use.c ---- */
+
+/* How screens are used as they age, on one clock. */
+typedef struct use_rates {
+  double level[MOST_COLUMNS], slope[MOST_COLUMNS]; /* of all mountings together */
+  double scatter[MOST_COLUMNS * MOST_COLUMNS]; /* covariances of a mounting's slopes about those */
+  double gain[MOST_COLUMNS];                   /* of a mounting within the horizon; mean */
+  double spread[MOST_COLUMNS * MOST_COLUMNS];  /* covariances of that */
+} use_rates;
+tenter_status judge__use_rates(const judge *j, const population *p, const design *d,
+                               use_rates *rates, tenter_error *error);
 
 /* What has happened to a mounting by each of its fitted sessions up to `end`, that may have let it
  * step down: coated, printed at all, 1000 impressions, reclaims. x: rows of STEP_CAUSES. */

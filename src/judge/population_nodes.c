@@ -43,6 +43,8 @@ typedef struct asking {
   population *p;
   const tenter_nested_products *products; /* on the node's clock */
   const tenter_nested_solution *solution; /* of those; NULL: prior only */
+  const design *use;                      /* the columns of products, on the node's clock */
+  const use_rates *rates;                 /* of those */
   size_t node;
   tenter_line *screens, *groups, *effects, *meshes; /* node_count each: by screen of the review;
                                                         group; slot */
@@ -77,13 +79,59 @@ static void doubt_law(const asking *a, uint32_t unit, tenter_line *line) {
   line->var_at_24h += u * u * variance;
 }
 
+/* Where a screen's line is taken: what has been done to it by now, and what is usually done to
+ * screens from there on; how far single screens differ in that is in doubt. */
+static bool ask_used(const asking *a, uint32_t mounting, tenter_nested_line *line) {
+  const tenter_mounting *m = &a->j->shop->mountings[mounting];
+  uint32_t unit = a->p->inner->unit[mounting];
+  double level[MOST_COLUMNS], slope[MOST_COLUMNS], doubt = 0;
+  double age = tenter_mounting_age_hours(m, a->j->shop->as_of);
+  double u = tenter_clock_u(a->use->clock, age_u(fmax(age, 1)));
+  double then = fmax(age, 1) + 24 * a->j->settings->horizon_days;
+  double ahead = tenter_clock_u(a->use->clock, age_u(then)) - u;
+  if (a->use->columns == 0 || isnan(u))
+    return tenter_nested_unit_line(a->solution, unit, NULL, line);
+  judge__causes_at(a->j, a->use, m, a->j->shop->as_of, level, slope);
+  double gamma[MOST_COLUMNS] = {0}, se;
+  for (size_t c = 0; c < a->use->columns && ahead > 1e-9; c++) {
+    bool once = a->use->column[c] == CAUSE_PRINTED && level[c] > 0;
+    double rate = once ? 0 : a->rates->gain[c] / ahead;
+    slope[c] += rate;
+    level[c] -= rate * u;
+    if (!tenter_nested_covariate(a->solution, c, &gamma[c], &se) || once)
+      gamma[c] = 0;
+  }
+  for (size_t c = 0; c < a->use->columns && ahead > 1e-9; c++)
+    for (size_t k = 0; k < a->use->columns; k++)
+      doubt += gamma[c] * gamma[k] * a->rates->spread[c * a->use->columns + k] / (ahead * ahead);
+  if (!tenter_nested_unit_line(a->solution, unit, &(tenter_nested_at){level, slope}, line))
+    return false;
+  line->cov.slope += doubt;
+  line->cov.cross -= u * doubt;
+  line->cov.level += u * u * doubt;
+  return true;
+}
+
+/* What the use of mountings adds to the scatter of their losses, at the node. */
+static void scatter_use(const asking *a) {
+  double gamma[MOST_COLUMNS], se, variance = 0;
+  size_t columns = a->use->columns;
+  for (size_t c = 0; c < columns; c++)
+    if (!tenter_nested_covariate(a->solution, c, &gamma[c], &se))
+      gamma[c] = 0;
+  for (size_t c = 0; c < columns; c++)
+    for (size_t k = 0; k < columns; k++)
+      variance += gamma[c] * gamma[k] * a->rates->scatter[c * columns + k];
+  a->p->among_mountings[a->node].var_loss += fmax(variance, 0);
+}
+
 static tenter_line ask_screen(const asking *a, uint32_t mounting, line_data *d) {
   const tenter_mounting *m = &a->j->shop->mountings[mounting];
   const struct population_inner *in = a->p->inner;
   tenter_nested_line line;
   uint32_t unit = in->unit[mounting];
   if (!a->solution || in->blocks[mesh_slot(a->j, m->is.mesh)].prior ||
-      !tenter_nested_unit_line(a->solution, unit, NULL, &line))
+      !ask_used(a, mounting, &line))
     return ask_prior(a, m, d);
   if (tenter_nested_unit_count(in->products, unit) == 0)
     judge__prior_young(a->j, a->p, m, a->node, &line);
@@ -112,15 +160,17 @@ static void ask_block(void *context, size_t task, size_t worker) {
 }
 
 static void ask_meshes(const asking *a) {
+  tenter_nested_at usual = {a->rates->level, a->rates->slope};
   for (uint32_t slot = 0; slot < a->j->mesh_slots; slot++) {
     tenter_nested_line line;
     bool told = a->solution && !a->p->inner->blocks[slot].prior &&
-                tenter_nested_block_line(a->solution, slot, NULL, &line);
+                tenter_nested_block_line(a->solution, slot, &usual, &line);
     a->meshes[slot * a->j->review->node_count + a->node] = told ? line_of(&line) : no_line;
   }
 }
 
 static void ask_groups(const asking *a) {
+  tenter_nested_at usual = {a->rates->level, a->rates->slope};
   const struct population_inner *in = a->p->inner;
   for (size_t i = 0; i < in->placed_count; i++) {
     tenter_nested_line line, effect;
@@ -128,7 +178,7 @@ static void ask_groups(const asking *a) {
       continue;
     size_t at = in->group[i] * a->j->review->node_count + a->node;
     bool told = a->solution && !in->blocks[in->placed[i].group >> 33].prior &&
-                tenter_nested_group_line(a->solution, in->group[i], NULL, &line);
+                tenter_nested_group_line(a->solution, in->group[i], &usual, &line);
     if (told)
       tenter_nested_group_effect(a->solution, in->group[i], &effect, NULL);
     a->groups[at] = told ? line_of(&line) : no_line;
@@ -250,25 +300,28 @@ static tenter_status ask_pair(judge *j, population *p, const tenter_nested_produ
     flag_blocks(j, p, solution);
   a->products = products;
   a->solution = solution;
+  scatter_use(a);
   status = ask_all(a, error);
   if (a->node == 0 && !p->inner->fit.solution)
-    p->inner->heaviest = solution;
+    p->inner->heaviest = solution; /* without a fit no columns are used: its products are kept */
   else
     tenter_nested_solution_free(solution);
   return status;
 }
 
 /* Products on a clock: those of the fit where it is the fit's. *made is to be freed. */
-static tenter_status products_on(judge *j, population *p, tenter_clock clock,
+static tenter_status products_on(judge *j, population *p, tenter_clock clock, design *use,
                                  tenter_nested_products **made,
                                  const tenter_nested_products **products, tenter_error *error) {
   double jacobian;
   *made = NULL;
   *products = p->inner->products;
-  if (clock.growth == p->clock.growth && clock.ease == p->clock.ease)
+  *use = p->inner->use;
+  use->clock = clock;
+  if (use->columns == 0 && clock.growth == p->clock.growth && clock.ease == p->clock.ease)
     return TENTER_OK;
-  tenter_status status =
-      judge__products(j, p, clock, &(product_columns){0}, 1, made, &jacobian, error);
+  product_columns columns = {use->columns, use->columns > 0 ? judge__cause_rows : NULL, use};
+  tenter_status status = judge__products(j, p, clock, &columns, 1, made, &jacobian, error);
   *products = *made;
   return status;
 }
@@ -279,7 +332,11 @@ static tenter_status ask_nodes(judge *j, population *p, const tenter_nested_node
   size_t count = j->review->node_count = pair_up(&p->clocks, nodes, pairs);
   tenter_nested_products *made = NULL;
   const tenter_nested_products *products = NULL;
+  design use;
+  use_rates rates;
   tenter_status status = make_room(j, p, a, error);
+  a->use = &use;
+  a->rates = &rates;
   for (size_t k = 0; k < count; k++) {
     j->review->node_weight[k] = pairs[k].weight;
     p->node_clock[k] = p->clocks.clock[pairs[k].clock];
@@ -289,16 +346,25 @@ static tenter_status ask_nodes(judge *j, population *p, const tenter_nested_node
     if (a->node == 0 || at->clock != pairs[a->node - 1].clock) {
       tenter_nested_products_free(made);
       made = NULL;
-      status = products_on(j, p, p->node_clock[a->node], &made, &products, error);
+      status = products_on(j, p, p->node_clock[a->node], &use, &made, &products, error);
+      if (!status)
+        status = judge__use_rates(j, p, &use, &rates, error);
     }
     if (!status)
       status = ask_pair(j, p, products, &nodes->node[at->node].components, a, error);
   }
   tenter_nested_products_free(made);
+  a->use = NULL;
+  a->rates = NULL;
   return status;
 }
 
 static tenter_status ask_optimum(judge *j, population *p, asking *a, tenter_error *error) {
+  static const design no_use = {.columns = 0};
+  static const use_rates no_rates = {.level = {0}};
+  p->inner->use.columns = 0; /* the fit has none */
+  a->use = &no_use;
+  a->rates = &no_rates;
   single_node(j, p);
   flag_blocks(j, p, p->inner->fit.solution);
   a->products = p->inner->products;
@@ -316,10 +382,12 @@ static tenter_status find_nodes(judge *j, population *p, tenter_nested_nodes *no
   tenter_nested_products *made = NULL;
   const tenter_nested_products *products = NULL;
   size_t heaviest = 0;
+  design use;
   for (size_t c = 1; c < p->clocks.count; c++)
     if (p->clocks.weight[c] > p->clocks.weight[heaviest])
       heaviest = c;
-  tenter_status status = products_on(j, p, p->clocks.clock[heaviest], &made, &products, error);
+  tenter_status status =
+      products_on(j, p, p->clocks.clock[heaviest], &use, &made, &products, error);
   if (!status)
     status = tenter_nested_nodes_run(products, &options, &prior, nodes, error);
   tenter_nested_products_free(made);
