@@ -20,10 +20,9 @@ static const double most_hours = 24 * 3652.5;
 
 /* ---- what is usual -------------------------------------------------------------------------- */
 
-/* The median of the days between sessions of a mounting, and of the variance of a session on the
- * scale of the population; NaN where not known. */
-static tenter_status usual(const judge *j, uint32_t slot, double *spacing, double *variance,
-                           tenter_error *error) {
+/* Medians of the days between sessions of a mounting, and of the variance of a session. */
+tenter_status judge__usual_reading(const judge *j, uint32_t slot, usual_reading *usual,
+                                   tenter_error *error) {
   double *room = tenter_alloc(j->shop->session_count + j->review->screen_count + 1, sizeof *room);
   size_t gaps = 0, known = 0;
   if (!room)
@@ -33,14 +32,14 @@ static tenter_status usual(const judge *j, uint32_t slot, double *spacing, doubl
     if (s->mounting == before->mounting && mesh_slot(j, mounting_of(j, s)->is.mesh) == slot)
       room[gaps++] = (double)(s->taken - before->taken) / TENTER_DAY;
   }
-  *spacing = tenter_median_of(room, gaps);
+  usual->spacing = tenter_median_of(room, gaps);
   for (size_t i = 0; i < j->review->screen_count; i++) {
     const tenter_review_screen *screen = &j->review->screens[i];
     const tenter_mounting *m = &j->shop->mountings[screen->mounting];
     if (mesh_slot(j, m->is.mesh) == slot && !isnan(screen->turn.session_variance))
       room[known++] = screen->turn.session_variance;
   }
-  *variance = tenter_median_of(room, known);
+  usual->variance = tenter_median_of(room, known);
   tenter_free(room);
   return TENTER_OK;
 }
@@ -92,27 +91,24 @@ static double node_life(reading *r, const new_mounting *node) {
   return sum;
 }
 
-tenter_status judge__interval_spacing(const judge *j, const interval_inner *of,
-                                      tenter_interval_group *mesh, tenter_error *error) {
+void judge__interval_spacing(const judge *j, const interval_inner *of, const usual_reading *usual,
+                             tenter_interval_group *group) {
   static const double share[TENTER_INTERVAL_SPACINGS] = {2, 1, 0.5, 0.25};
-  double spacing = NAN, variance = NAN;
-  tenter_status status = usual(j, interval_slot(j, mesh->interval), &spacing, &variance, error);
-  for (int i = 0; i < TENTER_INTERVAL_SPACINGS && !status; i++) {
-    mesh->spacing_days[i] = mesh->spacing_life[i] = NAN;
-    if (!(spacing > 0) || !(variance > 0))
+  for (int i = 0; i < TENTER_INTERVAL_SPACINGS; i++) {
+    group->spacing_days[i] = group->spacing_life[i] = NAN;
+    if (!(usual->spacing > 0) || !(usual->variance > 0))
       continue;
-    mesh->spacing_days[i] = fmax(0.25, share[i] * spacing);
-    reading r = {.limit = scale_to(j->population, mesh->interval->floor),
-                 .z = -tenter_normal_quantile(mesh->interval->risk),
+    group->spacing_days[i] = fmax(0.25, share[i] * usual->spacing);
+    reading r = {.limit = scale_to(j->population, group->interval->floor),
+                 .z = -tenter_normal_quantile(group->interval->risk),
                  .start_hours = judge__interval_start(j),
-                 .every_hours = 24 * mesh->spacing_days[i],
-                 .variance = variance};
+                 .every_hours = 24 * group->spacing_days[i],
+                 .variance = usual->variance};
     double sum = 0;
     for (size_t k = 0; k < j->review->node_count; k++) {
       r.clock = j->population->node_clock[k];
       sum += of->weight[k] * node_life(&r, &of->nodes[k]);
     }
-    mesh->spacing_life[i] = exp(sum) / 24;
+    group->spacing_life[i] = exp(sum) / 24;
   }
-  return status;
 }

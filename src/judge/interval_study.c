@@ -22,11 +22,11 @@ static void draw_curve(const judge *j, const interval_inner *of, bool band,
   }
 }
 
-static void vary_risk(const judge *j, const interval_inner *of, tenter_interval_group *mesh) {
+static void vary_risk(const judge *j, const interval_inner *of, tenter_interval_group *group) {
   static const double share[TENTER_INTERVAL_RISKS] = {0.2, 0.5, 1, 2, 4};
   for (int i = 0; i < TENTER_INTERVAL_RISKS; i++) {
-    mesh->risks[i] = fmin(0.9, share[i] * mesh->interval->risk);
-    mesh->risk_days[i] = judge__interval_days(j, of, mesh->interval->floor, mesh->risks[i]);
+    group->risks[i] = fmin(0.9, share[i] * group->interval->risk);
+    group->risk_days[i] = judge__interval_days(j, of, group->interval->floor, group->risks[i]);
   }
 }
 
@@ -34,14 +34,16 @@ static void vary_risk(const judge *j, const interval_inner *of, tenter_interval_
 
 static tenter_status fill_mesh(const judge *j, const past_lives *of, tenter_pool *pool,
                                tenter_arena *arena, tenter_interval_group *mesh,
-                               tenter_error *error) {
+                               usual_reading *usual, tenter_error *error) {
   const interval_inner *inner = &j->intervals[mesh->interval - j->review->intervals];
   draw_curve(j, inner, true, mesh);
   vary_risk(j, inner, mesh);
   judge__interval_cost(j, of, mesh);
-  tenter_status status = judge__interval_spacing(j, inner, mesh, error);
-  if (!status)
+  tenter_status status = judge__usual_reading(j, interval_slot(j, mesh->interval), usual, error);
+  if (!status) {
+    judge__interval_spacing(j, inner, usual, mesh);
     status = judge__interval_life(mesh->interval, of, pool, arena, &mesh->life, error);
+  }
   return status;
 }
 
@@ -50,7 +52,8 @@ static tenter_status fill_mesh(const judge *j, const past_lives *of, tenter_pool
 typedef struct lots_task {
   const judge *j;
   tenter_interval_study *study;
-  past_lives *of; /* by lot */
+  past_lives *of;              /* by lot */
+  const usual_reading **usual; /* by lot: of its mesh */
   tenter_error *errors;
   tenter_status *statuses;
 } lots_task;
@@ -59,35 +62,42 @@ static void fill_lot(void *context, size_t task, size_t worker) {
   (void)worker;
   const lots_task *t = context;
   tenter_interval_group *lot = &t->study->lots[task];
-  draw_curve(t->j, &t->j->intervals[lot->interval - t->j->review->intervals], false, lot);
-  for (int i = 0; i < TENTER_INTERVAL_RISKS; i++)
-    lot->risks[i] = lot->risk_days[i] = NAN;
-  for (int i = 0; i < TENTER_INTERVAL_SPACINGS; i++)
-    lot->spacing_days[i] = lot->spacing_life[i] = NAN;
+  const interval_inner *inner = &t->j->intervals[lot->interval - t->j->review->intervals];
+  draw_curve(t->j, inner, false, lot);
+  vary_risk(t->j, inner, lot);
+  judge__interval_spacing(t->j, inner, t->usual[task], lot);
   judge__interval_cost(t->j, &t->of[task], lot);
   t->statuses[task] =
       judge__interval_life(lot->interval, &t->of[task], NULL, NULL, &lot->life, &t->errors[task]);
 }
 
 /* A lot a task: hundreds of them take little each. */
-static tenter_status fill_lots(const judge *j, past_lives *past, tenter_pool *pool,
-                               tenter_interval_study *study, tenter_error *error) {
-  size_t count = study->lot_count, at = 0;
+static tenter_status fill_lots(const judge *j, past_lives *past, const usual_reading *usual,
+                               tenter_pool *pool, tenter_interval_study *study,
+                               tenter_error *error) {
+  size_t count = study->lot_count, at = 0, mesh = 0;
   lots_task t = {.j = j,
                  .study = study,
                  .of = tenter_alloc(count, sizeof *t.of),
+                 .usual = tenter_alloc(count, sizeof *t.usual),
                  .errors = tenter_alloc(count, sizeof *t.errors),
                  .statuses = tenter_alloc(count, sizeof *t.statuses)};
-  tenter_status status = t.of && t.errors && t.statuses ? TENTER_OK : tenter_fail_memory(error);
+  tenter_status status =
+      t.of && t.usual && t.errors && t.statuses ? TENTER_OK : tenter_fail_memory(error);
   judge__past_by_lot(past);
-  for (size_t i = 0; i < count && !status; i++)
+  for (size_t i = 0; i < count && !status; i++) { /* both are in the order of meshes */
     t.of[i] = judge__past_of(past, j, study->lots[i].interval, &at);
+    while (study->meshes[mesh].interval->mesh != study->lots[i].interval->mesh)
+      mesh++;
+    t.usual[i] = &usual[mesh];
+  }
   if (!status)
     tenter_pool_run(pool, count, fill_lot, &t);
   for (size_t i = 0; i < count && !status; i++)
     if ((status = t.statuses[i]) != TENTER_OK)
       *error = t.errors[i];
   tenter_free(t.of);
+  tenter_free(t.usual);
   tenter_free(t.errors);
   tenter_free(t.statuses);
   return status;
@@ -132,13 +142,14 @@ static tenter_status fill(const judge *j, tenter_pool *pool, tenter_interval_stu
                           tenter_error *error) {
   past_lives past = {0};
   size_t at = 0;
-  tenter_status status = judge__past_lives(j, &past, error);
+  usual_reading *usual = tenter_arena_alloc(study->arena, study->count, sizeof *usual);
+  tenter_status status = usual ? judge__past_lives(j, &past, error) : tenter_fail_memory(error);
   for (size_t m = 0; m < study->count && !status; m++) {
     past_lives of = judge__past_of(&past, j, study->meshes[m].interval, &at);
-    status = fill_mesh(j, &of, pool, study->arena, &study->meshes[m], error);
+    status = fill_mesh(j, &of, pool, study->arena, &study->meshes[m], &usual[m], error);
   }
   if (!status && study->lot_count > 0)
-    status = fill_lots(j, &past, pool, study, error);
+    status = fill_lots(j, &past, usual, pool, study, error);
   if (!status)
     judge__interval_calendar(study);
   tenter_free(past.lives);

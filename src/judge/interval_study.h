@@ -44,9 +44,16 @@ void judge__interval_cost(const judge *j, const past_lives *of, tenter_interval_
 /* calendar_days, and what it costs and would save each mesh and lot. */
 void judge__interval_calendar(tenter_interval_study *study);
 
-/* interval_reading.c: spacing_days and spacing_life. */
-tenter_status judge__interval_spacing(const judge *j, const interval_inner *of,
-                                      tenter_interval_group *mesh, tenter_error *error);
+/* interval_reading.c: how the screens of a mesh are usually read; NaN where not known. */
+typedef struct usual_reading {
+  double spacing, variance; /* days between sessions; of a session, on the population's scale */
+} usual_reading;
+tenter_status judge__usual_reading(const judge *j, uint32_t slot, usual_reading *usual,
+                                   tenter_error *error);
+
+/* spacing_days and spacing_life of a mesh or lot. */
+void judge__interval_spacing(const judge *j, const interval_inner *of, const usual_reading *usual,
+                             tenter_interval_group *group);
 
 /* Age at which a new mounting's chances begin, hours. */
 double judge__interval_start(const judge *j);

@@ -73,6 +73,15 @@ static void write_cost(tenter_json *json, const tenter_interval_cost *cost) {
   tenter_json_close(json, '}');
 }
 
+static void write_sensitivity(tenter_json *json, const tenter_interval_group *group) {
+  write_array(json, "risks", group->risks, TENTER_INTERVAL_RISKS, TENTER_JSON_PROBABILITY);
+  write_array(json, "risk_days", group->risk_days, TENTER_INTERVAL_RISKS, TENTER_JSON_DURATION);
+  write_array(json, "read_every_days", group->spacing_days, TENTER_INTERVAL_SPACINGS,
+              TENTER_JSON_DURATION);
+  write_array(json, "read_life_days", group->spacing_life, TENTER_INTERVAL_SPACINGS,
+              TENTER_JSON_DURATION);
+}
+
 static void write_lot(tenter_json *json, const tenter_review *review,
                       const tenter_interval_group *lot) {
   const tenter_interval_curve *c = &lot->curve;
@@ -84,6 +93,7 @@ static void write_lot(tenter_json *json, const tenter_review *review,
   write_array(json, "below", c->below, TENTER_INTERVAL_POINTS, TENTER_JSON_PROBABILITY);
   write_array(json, "cost_rate", c->cost, lot->cost.known ? TENTER_INTERVAL_POINTS : 0,
               TENTER_JSON_TENSION);
+  write_sensitivity(json, lot);
   write_life(json, &lot->life, false);
   write_cost(json, &lot->cost);
   tenter_json_close(json, '}');
@@ -102,12 +112,7 @@ static void write_mesh(tenter_json *json, const tenter_review *review,
   write_array(json, "below_high", c->high, TENTER_INTERVAL_POINTS, TENTER_JSON_TENSION);
   write_array(json, "cost_rate", c->cost, mesh->cost.known ? TENTER_INTERVAL_POINTS : 0,
               TENTER_JSON_TENSION);
-  write_array(json, "risks", mesh->risks, TENTER_INTERVAL_RISKS, TENTER_JSON_PROBABILITY);
-  write_array(json, "risk_days", mesh->risk_days, TENTER_INTERVAL_RISKS, TENTER_JSON_DURATION);
-  write_array(json, "read_every_days", mesh->spacing_days, TENTER_INTERVAL_SPACINGS,
-              TENTER_JSON_DURATION);
-  write_array(json, "read_life_days", mesh->spacing_life, TENTER_INTERVAL_SPACINGS,
-              TENTER_JSON_DURATION);
+  write_sensitivity(json, mesh);
   write_life(json, &mesh->life, true);
   write_cost(json, &mesh->cost);
   tenter_json_close(json, '}');

@@ -37,17 +37,7 @@ static const char *mesh_name(const interval_parts *parts, const tenter_interval_
   return part_name(parts->common.review, TENTER_NAME_MESH, mesh->interval->mesh);
 }
 
-static tenter_cell *mesh_row(interval_parts *parts, tenter_block *table,
-                             const tenter_interval_group *mesh) {
-  tenter_cell *row = tenter_document_row(parts->common.document, table);
-  if (row != NULL) {
-    row[0] = tenter_cell_text(mesh_name(parts, mesh));
-    row[0].rank = mesh->interval->mesh;
-  }
-  return row;
-}
-
-/* The same, with its lot. */
+/* A row that begins with the names of a mesh and a lot. */
 static tenter_cell *lot_row(interval_parts *parts, tenter_block *table,
                             const tenter_review_interval *interval) {
   const tenter_review *review = parts->common.review;
@@ -299,34 +289,43 @@ void interval_part_costs(interval_parts *parts) {
 
 /* ---- what changes it ------------------------------------------------------------------------ */
 
+static void risk_row(tenter_cell *row, const tenter_interval_group *group) {
+  for (int i = 0; i < TENTER_INTERVAL_RISKS; i++)
+    row[2 + i] = days_cell(group->risk_days[i]);
+}
+
 static void risk_table(interval_parts *parts) {
   tenter_document *d = parts->common.document;
   const tenter_interval_group *meshes = parts->study->meshes;
-  tenter_table_column columns[1 + TENTER_INTERVAL_RISKS] = {
-      {tenter_say_text(TENTER_SAY_COLUMN_MESH), TENTER_CELLS_TEXT, true}};
+  tenter_table_column columns[2 + TENTER_INTERVAL_RISKS] = {
+      {tenter_say_text(TENTER_SAY_COLUMN_MESH), TENTER_CELLS_TEXT, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_LOT), TENTER_CELLS_TEXT, true}};
   for (int i = 0; i < TENTER_INTERVAL_RISKS; i++) {
     double per_cent = 100 * meshes[0].risks[i];
     int decimals = fabs(per_cent - round(per_cent)) < 1e-9 ? 0 : per_cent < 1 ? 2 : 1;
-    columns[1 + i] =
+    columns[2 + i] =
         (tenter_table_column){tenter_document_print(d, "%s %%", part_fixed(d, per_cent, decimals)),
                               TENTER_CELLS_NUMBER, true};
   }
   tenter_block *section = section_of(parts, "risk", TENTER_SAY_INTERVAL_RISK);
   part_say(d, section, TENTER_SAY_INTERVAL_RISK_LEAD);
   tenter_block *table =
-      tenter_document_table(d, section, "risk-table", "", columns, 1 + TENTER_INTERVAL_RISKS);
-  for (size_t m = 0; m < parts->study->count; m++) {
-    tenter_cell *row = mesh_row(parts, table, &meshes[m]);
-    for (int i = 0; row != NULL && i < TENTER_INTERVAL_RISKS; i++)
-      row[1 + i] = days_cell(meshes[m].risk_days[i]);
-  }
+      tenter_document_table(d, section, "risk-table", "", columns, 2 + TENTER_INTERVAL_RISKS);
+  all_rows(parts, table, risk_row);
+}
+
+static void reading_row(tenter_cell *row, const tenter_interval_group *group) {
+  row[2] = tenter_cell_number(group->spacing_days[1], 1);
+  row[3] = days_cell(group->interval->days);
+  for (int i = 0; i < TENTER_INTERVAL_SPACINGS; i++)
+    row[4 + i] = estimate_cell(group->spacing_life[i], group->spacing_life[i]);
 }
 
 static void reading_table(interval_parts *parts) {
   tenter_document *d = parts->common.document;
-  const tenter_interval_group *meshes = parts->study->meshes;
   const tenter_table_column columns[] = {
       {tenter_say_text(TENTER_SAY_COLUMN_MESH), TENTER_CELLS_TEXT, true},
+      {tenter_say_text(TENTER_SAY_COLUMN_LOT), TENTER_CELLS_TEXT, true},
       {tenter_say_text(TENTER_SAY_COLUMN_USUAL_DAYS), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_READ_NEVER), TENTER_CELLS_NUMBER, true},
       {tenter_say_text(TENTER_SAY_COLUMN_READ_HALF), TENTER_CELLS_NUMBER, true},
@@ -335,16 +334,8 @@ static void reading_table(interval_parts *parts) {
       {tenter_say_text(TENTER_SAY_COLUMN_READ_FOUR), TENTER_CELLS_NUMBER, true}};
   tenter_block *section = section_of(parts, "reading", TENTER_SAY_INTERVAL_READING);
   part_say(d, section, TENTER_SAY_INTERVAL_READING_LEAD);
-  tenter_block *table = tenter_document_table(d, section, "reading-table", "", columns, 7);
-  for (size_t m = 0; m < parts->study->count; m++) {
-    tenter_cell *row = mesh_row(parts, table, &meshes[m]);
-    if (row == NULL)
-      return;
-    row[1] = tenter_cell_number(meshes[m].spacing_days[1], 1);
-    row[2] = days_cell(meshes[m].interval->days);
-    for (int i = 0; i < TENTER_INTERVAL_SPACINGS; i++)
-      row[3 + i] = estimate_cell(meshes[m].spacing_life[i], meshes[m].spacing_life[i]);
-  }
+  tenter_block *table = tenter_document_table(d, section, "reading-table", "", columns, 8);
+  all_rows(parts, table, reading_row);
 }
 
 void interval_part_sensitivity(interval_parts *parts) {

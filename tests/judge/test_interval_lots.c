@@ -97,6 +97,27 @@ static void test_lives(void **state) {
   drop();
 }
 
+/* Another risk is the same question asked again, so that the middle one is the interval; who takes
+ * more goes longer. Reading more often lets a screen go longer, a lot that loses faster less long;
+ * all lots are read as their mesh is. */
+static void test_sensitivity(void **state) {
+  (void)state;
+  three_lots();
+  const tenter_interval_group *a = lot_of("A"), *b = lot_of("B"), *mesh = &study->meshes[0];
+  for (const tenter_interval_group *lot = study->lots; lot < study->lots + 3; lot++) {
+    assert_close(lot->risks[2], 0.35, 1e-12, 0);
+    assert_close(lot->risk_days[2], lot->interval->days, 1e-9, 0);
+    for (int i = 1; i < TENTER_INTERVAL_RISKS; i++)
+      assert_false(lot->risk_days[i] < lot->risk_days[i - 1]); /* NaN: beyond 10 years */
+    for (int i = 0; i < TENTER_INTERVAL_SPACINGS; i++)
+      assert_close(lot->spacing_days[i], mesh->spacing_days[i], 1e-12, 0);
+    assert_true(lot->spacing_life[3] > lot->spacing_life[0]);
+  }
+  for (int i = 0; i < TENTER_INTERVAL_SPACINGS; i++)
+    assert_true(b->spacing_life[i] < a->spacing_life[i]);
+  drop();
+}
+
 /* Two meshes whose lots have one name: each has its own mountings. */
 static void test_one_name_twice(void **state) {
   (void)state;
@@ -226,7 +247,8 @@ static void test_habit(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(test_lives), cmocka_unit_test(test_one_name_twice),
-      cmocka_unit_test(test_least_cost), cmocka_unit_test(test_habit)};
+      cmocka_unit_test(test_lives), cmocka_unit_test(test_sensitivity),
+      cmocka_unit_test(test_one_name_twice), cmocka_unit_test(test_least_cost),
+      cmocka_unit_test(test_habit)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -140,7 +140,8 @@ static void calm_shop(void **unused) {
   print_message("named %zu of %.0f calm screens, stated %.2f; by the newest session %zu\n", named,
                 of, rate, newest);
   assert_close((double)named / of, rate, 0, 3.3 * sqrt(rate * (1 - rate) / of));
-  assert_true(newest > 0 && newest < named);
+  /* The newest session names about one in ten of them: of few there may be none. */
+  assert_true(newest < named && (newest > 0 || CALM_SCREENS < 1000));
   tenter_arena_free(arena);
   maker_free(k);
 }

@@ -76,12 +76,11 @@ typedef struct tenter_interval_group {
                                              mesh */
   size_t in_use;                          /* screens */
   tenter_interval_curve curve;
-  /* Of a mesh; NaN for a lot. */
   double risks[TENTER_INTERVAL_RISKS], risk_days[TENTER_INTERVAL_RISKS];
   /* A screen that is read every so many days and re-stretched when the chance to be below its floor
    * by the next session is over the risk: the typical age (geometric mean) at which that is, up
-   * to 10 years. NaN where the shop's usual
-   * spacing is not known. The second spacing is the usual one. */
+   * to 10 years. NaN where the usual spacing is not known. The second spacing is that of the mesh.
+   */
   double spacing_days[TENTER_INTERVAL_SPACINGS], spacing_life[TENTER_INTERVAL_SPACINGS];
   tenter_interval_life life;
   tenter_interval_cost cost;

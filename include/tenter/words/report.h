@@ -482,12 +482,12 @@
     "far is not known: {1}.") \
   X(INTERVAL_NEVER, "never") \
   X(INTERVAL_RISK, "With another risk") \
-  X(INTERVAL_RISK_LEAD, "Days for a new mounting of any lot, by the risk that is taken.") \
+  X(INTERVAL_RISK_LEAD, "Days for a new mounting, of any lot or of one, by the risk that is taken.") \
   X(INTERVAL_READING, "With more readings") \
   X(INTERVAL_READING_LEAD, \
     "A screen that is read is re-stretched by its own line, when its chance to be below the floor by " \
     "the next session is over the risk. The typical age at which that is, in days; usual: the spacing " \
-    "of the shop’s sessions. By age alone: all at the interval, so that the worst are in time.") \
+    "of the mesh’s sessions. By age alone: all at the interval, so that the worst are in time.") \
   X(INTERVAL_PLAN, "The next eight weeks") \
   X(INTERVAL_PLAN_LEAD, \
     "Each screen in the last week that ends before its chance to be below the floor is over the risk, " \
