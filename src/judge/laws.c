@@ -86,7 +86,8 @@ static void describe(tenter_law law, tenter_screen_law *row) {
                              .above = NAN,
                              .explained = NAN,
                              .runs_p = NAN,
-                             .words = ""};
+                             .words = "",
+                             .shown = ""};
   for (size_t k = 0; k < info->parameters; k++)
     name_parameter(&row->parameter[k], info->parameter[k],
                    info->is_time[k]   ? "h"
@@ -94,15 +95,21 @@ static void describe(tenter_law law, tenter_screen_law *row) {
                                       : "");
 }
 
-static bool take_curve(const tenter_law_curve *curve, tenter_arena *arena, tenter_screen_law *row) {
+static const char *say_curve(const tenter_law_curve *curve, tenter_form form, tenter_arena *arena) {
   char words[MOST_WORDS];
-  tenter_law_words(curve, TENTER_FORM_PLAIN, words, sizeof words);
+  tenter_law_words(curve, form, words, sizeof words);
+  return tenter_arena_copy(arena, tenter_text_of(words));
+}
+
+static bool take_curve(const judge *j, const tenter_law_curve *curve, tenter_arena *arena,
+                       tenter_screen_law *row) {
   row->fitted = true;
   row->aicc = curve->aicc;
   row->explained = curve->explained;
   row->runs_p = curve->runs.p;
   row->sound = !(curve->notes & unsound) && isfinite(curve->aicc);
-  row->words = tenter_arena_print(arena, "%s", words);
+  row->words = say_curve(curve, TENTER_FORM_PLAIN, arena);
+  row->shown = say_curve(curve, judge__form(j), arena);
   for (size_t k = 0; k < row->parameter_count; k++) {
     row->parameter[k].value = curve->parameter[k];
     row->parameter[k].se = curve->se[k];
@@ -114,7 +121,7 @@ static bool take_curve(const tenter_law_curve *curve, tenter_arena *arena, tente
     last->value = half_life;
     last->se = se;
   }
-  return row->words != NULL;
+  return row->words != NULL && row->shown != NULL;
 }
 
 /* The interval of one parameter of the fit that space made last. */
@@ -221,7 +228,7 @@ static tenter_status fit_all(const judge *j, const points *p, tenter_arena *aren
     if (!space || tenter_law_fit(space, (tenter_law)law, &of, &options, &fitted, NULL, NULL, linear,
                                  &why) != TENTER_OK)
       continue; /* fewer sessions than parameters */
-    if (!take_curve(&fitted, arena, &laws->law[law]))
+    if (!take_curve(j, &fitted, arena, &laws->law[law]))
       status = tenter_fail_memory(error);
     usual_values(&fitted, linear, sorted, &laws->law[law]);
     find_all_limits(space, &fitted, &laws->law[law]);

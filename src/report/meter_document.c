@@ -70,7 +70,9 @@ static void study_section(review_parts *parts, const tenter_meter_study *study) 
           part_count(d, s->balanced ? s->repeats : study->readings),
           part_fixed(d, 100 * s->share_of_study, 0), part_fixed(d, floor(s->classes), 0),
           part_fixed(d, s->interaction_p, 3),
-          tenter_say_text(s->pooled ? TENTER_SAY_STUDY_POOLED : TENTER_SAY_STUDY_NOT_POOLED),
+          tenter_say_fill(d->arena,
+                          s->pooled ? TENTER_SAY_STUDY_POOLED : TENTER_SAY_STUDY_NOT_POOLED,
+                          part_fixed(d, TENTER_GAUGE_POOL_ABOVE, 2), (const char *)NULL),
           (const char *)NULL));
   if (!isnan(study->share_of_tolerance))
     tenter_document_paragraph(d, section,

@@ -111,7 +111,7 @@ static void law_remarks(const screen_telling *t, tenter_block *section,
                         const tenter_screen_laws *laws) {
   tenter_block *list = NULL;
   for (size_t i = 0; i < TENTER_SCREEN_LAWS; i++) {
-    const char *says[] = {laws->law[i].words, open_words(t, &laws->law[i])};
+    const char *says[] = {laws->law[i].shown, open_words(t, &laws->law[i])};
     const char *gap = says[0][0] != '\0' && says[1][0] != '\0' ? " " : "";
     if (says[0][0] == '\0' && says[1][0] == '\0')
       continue;

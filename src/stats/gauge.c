@@ -94,7 +94,7 @@ static void take_components(tenter_gauge_study *s) {
   double a = (double)s->parts, b = (double)s->people, n = (double)s->repeats;
   double f = s->interaction.mean_square / s->repeat.mean_square;
   s->interaction_p = gsl_cdf_fdist_Q(f, s->interaction.df, s->repeat.df);
-  s->pooled = s->interaction_p > GAUGE_POOL_ABOVE;
+  s->pooled = s->interaction_p > TENTER_GAUGE_POOL_ABOVE;
   tenter_gauge_line error = s->repeat, both = s->interaction;
   if (s->pooled)
     error = both =

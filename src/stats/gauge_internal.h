@@ -5,8 +5,6 @@
 
 #include "tenter/stats/gauge.h"
 
-#define GAUGE_POOL_ABOVE 0.25 /* p of the interaction */
-
 typedef struct gauge_data {
   size_t count, parts, people;
   const uint32_t *part, *person;

@@ -279,7 +279,7 @@ static tenter_status run(cells *c, tenter_gauge_study *s, tenter_error *error) {
     return tenter_fail_memory(error);
   double ratio = together - apart; /* half of it is a chi-square, for zero is an edge */
   s->interaction_p = ratio > 0 ? gsl_cdf_chisq_Q(ratio, 1) / 2 : 0.5;
-  s->pooled = s->interaction_p > GAUGE_POOL_ABOVE;
+  s->pooled = s->interaction_p > TENTER_GAUGE_POOL_ABOVE;
   if (!s->pooled)
     apart = fit(c, true, full);
   s->log_likelihood = -(s->pooled ? together : apart) / 2;

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Comparisons of means against R: the studentised range by its definition, Tukey's comparison of TukeyHSD
- * and contrasts of lm on two published data sets (tests/oracle/numerics/numerics.R); what can't be
- * compared. */
+/* Comparisons of means against R: the studentised range by its definition, Tukey's comparison of
+ * TukeyHSD and contrasts of lm on two published data sets (tests/oracle/numerics/numerics.R); what
+ * can't be compared. */
 #include "numbers.h"
 #include "tenter/stats/charts.h"
 #include "tenter/stats/compare.h"

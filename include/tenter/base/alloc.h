@@ -12,8 +12,8 @@ void *tenter_alloc(size_t count, size_t size);
 
 /* Grows or shrinks a block of tenter_alloc (or NULL) to count * size bytes; new
  * bytes are not set. NULL on failure, and the old block is kept. */
-/* The same, for a block that is read here and there: in huge pages where the system has them. What is
- * filled and read in order is better off without: a page is cleared while it is hot. */
+/* The same, for a block that is read here and there: in huge pages where the system has them. What
+ * is filled and read in order is better off without: a page is cleared while it is hot. */
 void *tenter_alloc_scattered(size_t count, size_t size);
 
 void *tenter_resize(void *block, size_t count, size_t size);

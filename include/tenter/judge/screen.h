@@ -37,12 +37,12 @@ typedef struct tenter_screen_law {
   const char *law, *title, *formula; /* "log"; as a person would say it */
   size_t parameter_count;            /* the half-life, where there is one, is the last */
   tenter_screen_parameter parameter[TENTER_SCREEN_PARAMETERS];
-  bool fitted;        /* false: too few sessions for its parameters */
-  double aicc, above; /* above the least AICc of those fitted */
-  double explained;   /* share of the squares about a constant */
-  double runs_p;      /* residuals in one direction for too long */
-  const char *words;  /* what the fit has to say for itself; "" */
-  bool sound;         /* nothing in words forbids to go by it */
+  bool fitted;               /* false: too few sessions for its parameters */
+  double aicc, above;        /* above the least AICc of those fitted */
+  double explained;          /* share of the squares about a constant */
+  double runs_p;             /* residuals in one direction for too long */
+  const char *words, *shown; /* what the fit has to say for itself, ""; in the reader's form */
+  bool sound;                /* nothing in words forbids to go by it */
   bool chosen;
 } tenter_screen_law;
 

@@ -21,6 +21,8 @@
 
 #include "tenter/base/status.h"
 
+#define TENTER_GAUGE_POOL_ABOVE 0.25 /* p of the interaction above which it is pooled */
+
 typedef struct tenter_gauge_part { /* of the variance */
   double variance, sd;
   double sd_low, sd_high; /* 95 % */

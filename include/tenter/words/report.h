@@ -293,8 +293,8 @@
   X(STUDY_TOLERANCE, \
     "Six standard deviations of the meter and those who read with it are {1} % of the tolerance of " \
     "{2} N/cm (up to 10 is good, above 30 is not fit for it: AIAG).") \
-  X(STUDY_POOLED, "above 0.25, pooled with the repeats") \
-  X(STUDY_NOT_POOLED, "0.25 or less, kept apart") \
+  X(STUDY_POOLED, "above {1}, pooled with the repeats") \
+  X(STUDY_NOT_POOLED, "{1} or less, kept apart") \
   X(STUDY_REFUSED, "{1} readings with a trial, first in row {2}: {3}.") \
   X(STUDY_NONE, \
     "No reading has a trial number, so repeatability and reproducibility can’t be told from a study. " \
