@@ -183,7 +183,7 @@ static double end(profile *p, double direction, double first_step, bool *open) {
 /* ---- what is asked -------------------------------------------------------------------------- */
 
 static const char *name_of(const tenter_law_info *info, size_t parameter) {
-  return parameter == TENTER_LAW_HALF_LIFE ? "the half-life" : info->parameter[parameter];
+  return parameter == TENTER_LAW_HALF_LIFE ? "half-life" : info->parameter[parameter];
 }
 
 static bool has_profile(const tenter_law_space *space, size_t parameter) {
