@@ -81,7 +81,8 @@ static void draw_plot(easel *e, const cert_parts *p, const tenter_certificate_gr
                              .count = g->count};
   double least = fmin(y[0], g->sorted[0]), most = fmax(y[1], g->sorted[g->count - 1]);
   size_t before = s->count;
-  s->charts[s->count++] = (tenter_chart){.width = PICTURE_WIDTH,
+  s->charts[s->count++] = (tenter_chart){.form = s->parts->document->form,
+                                         .width = PICTURE_WIDTH,
                                          .height = PICTURE_HEIGHT,
                                          .x_least = -edge,
                                          .x_most = edge,

@@ -250,8 +250,10 @@ static void pictures(review_parts *parts, char *missing) {
   size_t count = charts_to_draw(parts->review, list, MOST_DRAWN);
   if (count == 0)
     return;
-  for (size_t i = 0; i < count && !s.failed; i++)
+  for (size_t i = 0; i < count && !s.failed; i++) {
     draw_chart(&s, list[i], &drawn[i]);
+    drawn[i].form = d->form;
+  }
   d->failed |= s.failed;
   if (s.failed)
     return;

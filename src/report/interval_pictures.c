@@ -67,7 +67,8 @@ static bool new_chart(desk *s, tenter_layer **layers, tenter_chart **chart) {
   if (s->failed)
     return false;
   s->count++;
-  **chart = (tenter_chart){.width = PICTURE_WIDTH,
+  **chart = (tenter_chart){.form = s->parts->common.document->form,
+                           .width = PICTURE_WIDTH,
                            .height = INTERVAL_PICTURE_HEIGHT,
                            .x_most = most_u,
                            .x_label = tenter_say_text(TENTER_SAY_INTERVAL_CHART_AGE),

@@ -132,7 +132,8 @@ static void week_chart(studio *s, const double *x, const double *values, const d
                                            .count = n};
   layers[2] = (tenter_layer){
       .kind = TENTER_LAYER_POINTS, .paint = TENTER_PAINT_INK, .x = x, .y = values, .count = n};
-  s->charts[s->count++] = (tenter_chart){.width = WEEK_WIDTH,
+  s->charts[s->count++] = (tenter_chart){.form = s->parts->document->form,
+                                         .width = WEEK_WIDTH,
                                          .height = PICTURE_HEIGHT,
                                          .x_least = x[0] - 0.5,
                                          .x_most = 0.5,

@@ -349,7 +349,8 @@ void map_chart(studio *s, const tenter_mounting *mounting, const map_point *poin
   layers[1] = map_layer(&lists.quiet, TENTER_PAINT_QUIET);
   layers[2] = map_layer(&lists.plain, TENTER_PAINT_INK);
   layers[3] = map_layer(&lists.marked, TENTER_PAINT_ACT);
-  s->charts[s->count++] = (tenter_chart){.width = MAP_WIDTH,
+  s->charts[s->count++] = (tenter_chart){.form = s->parts->document->form,
+                                         .width = MAP_WIDTH,
                                          .height = MAP_HEIGHT,
                                          .x_least = -1,
                                          .x_most = 1,
