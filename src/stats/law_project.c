@@ -56,7 +56,7 @@ static void orthogonalise(tenter_law_space *space, law_series *series, size_t fr
 
 /* Linear parameters from column `from` on and what they leave of r. */
 static void solve_from(tenter_law_space *space, law_series *series, size_t from, double *r) {
-  double R[LAW_LINEAR][LAW_LINEAR], d[LAW_LINEAR] = {0};
+  double R[LAW_LINEAR][LAW_LINEAR] = {{0}}, d[LAW_LINEAR] = {0};
   size_t stride = space->count;
   orthogonalise(space, series, from, R);
   for (size_t k = from; k < space->row->info.linear; k++)
