@@ -156,8 +156,40 @@ static void test_plates(void **state) {
     assert_true(p->low[v] < p->mean[v] + 0.1 && p->mean[v] - 0.1 < p->high[v]);
   assert_close(p->average, 0.4 * (1 - pow(0.8, 5)), 0, 0.03);
   assert_true(p->average > p->average_limit);
+  /* By hand: 29 neighbouring errors differ by 0.1, one of them by the 0.4 more, beside one prior
+   * pair of 0.3; three checks a day; the limits of the average (NIST handbook 6.3.2.4, before they
+   * are steady) and of a centre that is itself the mean of five days. */
+  double sigma = sqrt((0.3 * 0.3 * 2 + 28 * 0.01 + 0.25) / 30 / 2) / sqrt(3);
+  assert_close(p->average_limit,
+               sigma * hypot(3 * sqrt(0.2 / 1.8 * (1 - pow(0.8, 20))), 3 / sqrt(5)), 1e-6, 0);
   assert_true(p->drifts_since >= maker_time(24 * 5) - 9 * 3600 &&
               p->drifts_since < maker_time(24 * 7));
+  maker_free(k);
+}
+
+/* Errors of both meters alike: the line is that of orthogonal regression, in its closed form. */
+static void test_two_meters_that_scatter(void **state) {
+  (void)state;
+  static const double off[] = {0.3, -0.3, 0.1, -0.2, 0.2, 0.3, -0.1, -0.3};
+  maker *k = maker_new();
+  tenter_meter_studies all;
+  double sx = 0, sy = 0, sxx = 0, syy = 0, sxy = 0;
+  for (int s = 0; s < 8; s++) {
+    char name[16];
+    double x = 20 + 0.4 * s, y = x + off[s];
+    snprintf(name, sizeof name, "S-%d", s);
+    maker_screen(k, name, &(screen_made){.mesh = "120-34", .stretched = 1});
+    maker_session(k, name, 200, "M1", x, 0);
+    maker_session(k, name, 203, "M2", y, 0);
+    sx += x, sy += y, sxx += x * x, syy += y * y, sxy += x * y;
+  }
+  sxx -= sx * sx / 8, syy -= sy * sy / 8, sxy -= sx * sy / 8;
+  maker_judge(k, 400);
+  assert_int_equal(tenter_meter_studies_make(k->review, &all, NULL), TENTER_OK);
+  assert_int_equal(all.pairs[0].agreement.count, 8);
+  double slope = (syy - sxx + hypot(syy - sxx, 2 * sxy)) / (2 * sxy);
+  assert_close(all.pairs[0].line.slope, slope, 1e-6, 0);
+  assert_close(all.pairs[0].line.level, (sy - slope * sx) / 8, 1e-5, 0);
   maker_free(k);
 }
 
@@ -192,6 +224,7 @@ int main(void) {
                                      cmocka_unit_test(test_study_widens_decisions),
                                      cmocka_unit_test(test_slow_study_is_refused),
                                      cmocka_unit_test(test_plates),
-                                     cmocka_unit_test(test_two_meters)};
+                                     cmocka_unit_test(test_two_meters),
+                                     cmocka_unit_test(test_two_meters_that_scatter)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
