@@ -240,6 +240,8 @@ static void test_habit(void **state) {
   assert_close(a->habit_rate, 600 / (900 / 365.25), 0.001, 0);
   assert_close(lot_of("B")->cost.habit_rate, 600 / (720 / 365.25), 0.001, 0);
   assert_close(lot_of("C")->cost.habit_rate, 200 / (360 / 365.25), 0.001, 0);
+  assert_close(a->saving_on_habit, (double)lot_of("A")->in_use * (a->habit_rate - a->best_rate),
+               1e-9, 1e-9);
   assert_true(isnan(d->habit_rate) && isnan(d->saving_on_habit));
   assert_true(d->best_rate > 0);
   drop();

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Lots, sets, meters and weeks of shops whose truth is known. */
 #include "make_shop.h"
+#include "tenter/stats/compare.h"
 
 static double usual(double level, double loss, double days) {
   return level - loss * log10(days);
@@ -57,6 +58,19 @@ static void test_fast_lot(void **state) {
   assert_close(fast->raw_q_value, LOTS * fast->raw_p_value, 1e-9, 0);
   assert_int_equal(fast->raw_above, LOTS - 1);
   assert_int_equal(fast->raw_compared, LOTS - 1);
+  /* The columns are those of the comparison that test_compare holds against R, on the plain slopes
+   * of the eight lots. */
+  tenter_compared plain[LOTS];
+  for (size_t i = 0; i < LOTS; i++)
+    plain[i] =
+        (tenter_compared){.count = SCREENS_A_LOT,
+                          .mean = k->review->lots[i].raw_loss_per_decade,
+                          .sd = k->review->lots[i].raw_loss_per_decade_se * sqrt(SCREENS_A_LOT)};
+  tenter_compare_groups(plain, LOTS, 0.05);
+  for (size_t i = 0; i < LOTS; i++) {
+    assert_close(k->review->lots[i].raw_p_value, plain[i].p, 1e-6, 0);
+    assert_close(k->review->lots[i].raw_pair_p_value, plain[i].pair, 1e-6, 1e-15);
+  }
   for (size_t i = 1; i < k->review->lot_count; i++)
     assert_false(k->review->lots[i].fast);
   for (size_t i = 1; i < k->review->lot_count; i++) /* q never falls down the list */
